@@ -1,0 +1,1 @@
+"""The command line: every command parses, calls a workflow and renders."""

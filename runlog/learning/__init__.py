@@ -1,0 +1,1 @@
+"""From runs to effects, verdicts and forecasts. Pure: arrays and records in, records out."""

@@ -1,0 +1,1 @@
+"""Air, correction and the longitudinal model. Pure: arrays in, arrays out."""

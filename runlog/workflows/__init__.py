@@ -1,0 +1,1 @@
+"""What the commands do: reading, storing, computing and putting pages together."""
