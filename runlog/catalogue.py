@@ -46,9 +46,7 @@ def _entry(name: str, unit: str, step: float, minutes: float, cautions: str, act
 
 
 KNOWN: Final[tuple[KnownAdjustable, ...]] = (
-    _entry(
-        "rear tyre pressure", "psi", 0.5, 5, "TD", LAUNCH, "rear tire pressure", "rear pressure", curved=True
-    ),
+    _entry("rear tyre pressure", "psi", 0.5, 5, "TD", LAUNCH, "rear tire pressure", "rear pressure", curved=True),
     _entry(
         "rear tyre pressure left",
         "psi",

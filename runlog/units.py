@@ -226,7 +226,5 @@ def parse_quantity(text: str, dimension: str) -> float:
     unit = find_unit(spelling, dimension)
     if unit is None:
         what = f"the unit {spelling!r}" if spelling else "no unit"
-        raise ValueError(
-            f"{text!r} has {what}; accepted units of {dimension}: {', '.join(units_for(dimension))}"
-        )
+        raise ValueError(f"{text!r} has {what}; accepted units of {dimension}: {', '.join(units_for(dimension))}")
     return unit.to_si(value)

@@ -207,9 +207,7 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         ),
     ),
     ChannelWord("distance", "length", "distance covered", -10, 5000, ("distance", "dist", "travel distance")),
-    ChannelWord(
-        "gear", "ratio", "gear engaged, counted from 1", -1, 12, ("gear", "gear position", "gear number")
-    ),
+    ChannelWord("gear", "ratio", "gear engaged, counted from 1", -1, 12, ("gear", "gear position", "gear number")),
     ChannelWord(
         "oil_pressure",
         "pressure",

@@ -203,9 +203,7 @@ def read_car(content: bytes, file: str) -> Car:
     """Read a car file; ``FileFaults`` with every fault when it can't be accepted."""
     model: CarModel = _parse(content, file, CarModel, "car")
     limits = tuple(
-        ChannelLimit(
-            channel, *(_si(text, CHANNEL_BY_NAME[channel].dimension) for text in (limit.low, limit.high))
-        )
+        ChannelLimit(channel, *(_si(text, CHANNEL_BY_NAME[channel].dimension) for text in (limit.low, limit.high)))
         for channel, limit in model.limits.items()
     )
     return Car(
