@@ -235,7 +235,7 @@ class LoggerFile:
     warnings: tuple[str, ...] = ()
 
 
-# --- what is computed from a trace -------------------------------------------------------------------------------------
+# --- what is computed from a trace ----------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
