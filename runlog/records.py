@@ -139,10 +139,11 @@ class SheetEntry:
     """One line of a setup sheet, valid from a run on. ``value`` is in ``unit``; holes are held by position."""
 
     item: str
-    value: float
+    value: float | None
+    """None where the sheet wrote words, such as the name of a tyre set"""
     unit: str
     text: str
-    """the value as the sheet wrote it"""
+    """the value as the crew says it: a hole's label, a number, or the words of the sheet"""
 
 
 @dataclass(frozen=True)
@@ -187,6 +188,20 @@ class AirReading:
     wind_from_deg: float | None = None
     track_temperature: float | None = None
     source: str = ""
+
+
+@dataclass(frozen=True)
+class Given:
+    """What the user said about files beside what is in them; None: not said."""
+
+    kind: str | None = None
+    car: str | None = None
+    run: RunKey | None = None
+    track: str | None = None
+    full: bool | None = None
+    elevation: float | None = None
+    """[m] for air readings given as altimeter setting"""
+    rate_hz: float | None = None
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,194 @@
+"""Opening the logbook: one DuckDB file, one writer at a time, upgraded by ordered migrations.
+
+Every name is qualified with ``book.main``: the file may come from elsewhere, and a macro or view in it must not be able
+to stand in for one of ours.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import re
+import time
+from importlib import resources
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import duckdb
+
+from runlog.errors import LogbookError, NotFound
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+    import numpy as np
+
+WAIT_S = 10.0
+"""How long to wait for another process to let go of the logbook."""
+
+_ROW_GROUP = 2048
+"""Small row groups keep the cost of adding to a table the same from the first run to the ten-thousandth."""
+
+
+class Logbook:
+    """An open logbook. Use ``open_logbook`` to get one; close it, or use it as a context manager."""
+
+    def __init__(self, path: Path, connection: duckdb.DuckDBPyConnection, *, read_only: bool) -> None:
+        self.path = path
+        self.read_only = read_only
+        self._connection = connection
+
+    def rows(self, sql: str, parameters: Sequence[Any] = ()) -> list[tuple[Any, ...]]:
+        """Run one statement and return its rows."""
+        return self._connection.execute(sql, parameters).fetchall()
+
+    def row(self, sql: str, parameters: Sequence[Any] = ()) -> tuple[Any, ...] | None:
+        """Run one statement and return its first row, or None."""
+        found = self.rows(sql, parameters)
+        return found[0] if found else None
+
+    def arrays(self, sql: str, parameters: Sequence[Any] = ()) -> dict[str, Any]:
+        """Run one statement and return its columns as numpy arrays."""
+        return self._connection.execute(sql, parameters).fetchnumpy()
+
+    def insert(self, table: str, rows: Sequence[Sequence[Any]]) -> None:
+        """Add rows to a table, values in the order of its columns."""
+        if rows:
+            marks = ", ".join("?" * len(rows[0]))
+            lines = ", ".join([f"({marks})"] * len(rows))
+            values = [value for row in rows for value in row]
+            self._connection.execute(f"insert into book.main.{table} values {lines}", values)
+
+    def insert_columns(self, table: str, columns: Mapping[str, np.ndarray[Any, Any]]) -> None:
+        """Add whole columns to a table, in the order of its columns."""
+        self._connection.register("incoming", columns)
+        self._connection.execute(f"insert into book.main.{table} select * from incoming")
+        self._connection.unregister("incoming")
+
+    @contextlib.contextmanager
+    def transaction(self) -> Iterator[None]:
+        """All or nothing: what is written inside is kept whole or not at all."""
+        self._connection.execute("begin")
+        try:
+            yield
+        except BaseException:
+            self._connection.execute("rollback")
+            raise
+        self._connection.execute("commit")
+
+    def close(self) -> None:
+        """Close the file; what was committed is in it."""
+        self._connection.close()
+
+    def __enter__(self) -> Logbook:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+
+def create_logbook(path: Path) -> Logbook:
+    """Make a new, empty logbook; ``LogbookError`` when something is there already."""
+    if path.exists():
+        raise LogbookError(f"{path} exists already: choose another name, or use it as it is")
+    if not path.parent.is_dir():
+        raise LogbookError(f"{path}: the folder {path.parent} doesn't exist")
+    return _open(path, read_only=False, wait_s=0.0)
+
+
+def open_logbook(path: Path, *, read_only: bool = False, wait_s: float = WAIT_S) -> Logbook:
+    """Open a logbook and bring its schema up to date.
+
+    Raises ``NotFound`` when there is none, ``LogbookError`` when it is held by another process for longer than
+    ``wait_s`` seconds, isn't a logbook, or was written by a newer program.
+    """
+    if not path.exists():
+        raise NotFound(f"no logbook at {path}: make one with 'runlog new {path}'")
+    return _open(path, read_only=read_only, wait_s=wait_s)
+
+
+def _open(path: Path, *, read_only: bool, wait_s: float) -> Logbook:
+    connection = duckdb.connect(
+        ":memory:",
+        config={"autoinstall_known_extensions": "false", "allow_community_extensions": "false"},
+    )
+    try:
+        _attach(connection, path, read_only=read_only, wait_s=wait_s)
+        book = Logbook(path, connection, read_only=read_only)
+        if read_only and _pending(book):
+            connection.execute("detach book")
+            _attach(connection, path, read_only=False, wait_s=wait_s)
+        _migrate(book)
+    except BaseException:
+        connection.close()
+        raise
+    return book
+
+
+def _attach(connection: duckdb.DuckDBPyConnection, path: Path, *, read_only: bool, wait_s: float) -> None:
+    options = "type duckdb, read_only" if read_only else f"type duckdb, row_group_size {_ROW_GROUP}"
+    name = str(path).replace("'", "''")
+    deadline = time.monotonic() + wait_s
+    while True:
+        try:
+            connection.execute(f"attach '{name}' as book ({options})")
+        except duckdb.IOException as error:
+            text = str(error)
+            if "lock" not in text.lower():
+                raise LogbookError(f"{path} can't be opened as a logbook: {_first_line(text)}") from None
+            if time.monotonic() >= deadline:
+                raise LogbookError(f"{path} is in use{_holder(text)}; try again when it has finished") from None
+            time.sleep(0.05)
+        except duckdb.Error as error:
+            raise LogbookError(f"{path} can't be opened as a logbook: {_first_line(str(error))}") from None
+        else:
+            return
+
+
+def _holder(text: str) -> str:
+    found = re.search(r"\(PID (\d+)\)", text)
+    return f" by another program (process {found[1]})" if found else " by another program"
+
+
+def _first_line(text: str) -> str:
+    return text.splitlines()[0]
+
+
+def _migrations() -> list[tuple[int, str, str]]:
+    folder = resources.files("runlog.store") / "migrations"
+    files = sorted((item for item in folder.iterdir() if item.name.endswith(".sql")), key=lambda item: item.name)
+    return [(int(item.name[:4]), item.name, item.read_text("utf-8")) for item in files]
+
+
+def _version(book: Logbook) -> int:
+    tables = {
+        name
+        for (name,) in book.rows(
+            "select table_name from system.main.duckdb_tables() where database_name = 'book' and schema_name = 'main'"
+        )
+    }
+    if "migration" in tables:
+        found = book.row("select system.main.max(number) from book.main.migration")
+        return int(found[0]) if found and found[0] is not None else 0
+    if tables:
+        raise LogbookError(f"{book.path} is a DuckDB file but not a logbook")
+    return 0
+
+
+def _pending(book: Logbook) -> bool:
+    return _version(book) < len(_migrations())
+
+
+def _migrate(book: Logbook) -> None:
+    """Apply what is missing, each migration and its record in one transaction."""
+    migrations = _migrations()
+    version = _version(book)
+    if version > len(migrations):
+        raise LogbookError(
+            f"{book.path} was written by a newer runlog (schema {version}, this one knows {len(migrations)}): upgrade runlog"
+        )
+    for number, name, sql in migrations[version:]:
+        with book.transaction():
+            if number == 1:
+                book.rows("create table book.main.migration (number integer, name varchar, applied_at timestamp)")
+            book.rows(sql)
+            book.rows("insert into book.main.migration values (?, ?, now() at time zone 'UTC')", [number, name])

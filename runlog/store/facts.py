@@ -1,0 +1,144 @@
+"""Facts of cars, tracks, slips, sheets and air: written once, read back as records."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from typing import TYPE_CHECKING, Any
+
+from runlog.constants import SPEED_DISTANCES_FT, SPLIT_DISTANCES_FT
+from runlog.records import Adjustable, AirReading, Car, ChannelLimit, Hole, RunKey, Sheet, SheetEntry, Slip, Track
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Sequence
+
+    from runlog.store.connection import Logbook
+
+
+def _dump(record: Any) -> str:
+    return json.dumps(dataclasses.asdict(record), ensure_ascii=False)
+
+
+def save_track(book: Logbook, entry: int, track: Track) -> None:
+    """Write a track."""
+    book.insert("track_fact", [(entry, track.name, _dump(track))])
+
+
+def tracks(book: Logbook) -> dict[str, Track]:
+    """Return every track by name, as last told."""
+    return {name: Track(**json.loads(content)) for name, content in book.rows("select * from book.main.track")}
+
+
+def save_car(book: Logbook, entry: int, car: Car) -> None:
+    """Write a car."""
+    book.insert("car_fact", [(entry, car.name, _dump(car))])
+
+
+def cars(book: Logbook) -> dict[str, Car]:
+    """Return every car by name, as last told."""
+    return {name: _car(json.loads(content)) for name, content in book.rows("select * from book.main.car")}
+
+
+def _car(content: dict[str, Any]) -> Car:
+    adjustables = tuple(
+        Adjustable(
+            **{
+                **item,
+                "holes": tuple(Hole(**hole) for hole in item["holes"]),
+                "prior_mean_s": tuple(item["prior_mean_s"]),
+                "prior_sd_s": tuple(item["prior_sd_s"]),
+            }
+        )
+        for item in content.pop("adjustables")
+    )
+    limits = tuple(ChannelLimit(**limit) for limit in content.pop("limits"))
+    gears = tuple(content.pop("gear_ratios"))
+    return Car(**content, gear_ratios=gears, adjustables=adjustables, limits=limits)
+
+
+def save_slips(book: Logbook, entry: int, slips: Sequence[Slip]) -> None:
+    """Write timing slips."""
+    book.insert(
+        "slip_fact",
+        [
+            (
+                entry, slip.key.car, slip.key.date, slip.key.number, slip.time, slip.track, slip.lane, slip.purpose,
+                slip.reaction, *(slip.times.get(feet) for feet in SPLIT_DISTANCES_FT),
+                *(slip.speeds.get(feet) for feet in SPEED_DISTANCES_FT), slip.true_to_ft, slip.spoiled, slip.note,
+            )
+            for slip in slips
+        ],
+    )  # fmt: skip
+
+
+def slips(book: Logbook, car: str | None = None) -> dict[RunKey, Slip]:
+    """Return the slips of a car, or of all, by run key, as last told."""
+    rows = book.rows(
+        "select * exclude (entry) from book.main.slip where ? is null or car = ? order by car, date, number", [car, car]
+    )
+    return {slip.key: slip for slip in map(_slip, rows)}
+
+
+def _slip(row: Sequence[Any]) -> Slip:
+    car, date, number, time, track, lane, purpose, reaction, *figures, true_to_ft, spoiled, note = row
+    count = len(SPLIT_DISTANCES_FT)
+    times = zip(SPLIT_DISTANCES_FT, figures[:count], strict=True)
+    speeds = zip(SPEED_DISTANCES_FT, figures[count:], strict=True)
+    return Slip(
+        RunKey(car, date, number), time, track, lane, purpose, reaction,
+        {feet: value for feet, value in times if value is not None},
+        {feet: value for feet, value in speeds if value is not None},
+        true_to_ft, spoiled, note,
+    )  # fmt: skip
+
+
+def save_sheets(book: Logbook, entry: int, sheets: Sequence[Sheet]) -> None:
+    """Write setup sheets."""
+    rows = [
+        (entry, n, sheet.car, sheet.date, sheet.number, sheet.full, line.item, line.value, line.unit, line.text)
+        for n, sheet in enumerate(sheets)
+        for line in sheet.entries
+    ]
+    book.insert("sheet_fact", rows)
+
+
+def sheets(book: Logbook, car: str) -> list[Sheet]:
+    """Return a car's sheets in the order in which they take effect: baseline first, a full one before changes."""
+    rows = book.rows(
+        "select date, number, is_full, entry, sheet, item, value, unit, text from book.main.sheet where car = ? "
+        "order by date nulls first, number, is_full desc, entry, sheet, item",
+        [car],
+    )
+    grouped: dict[tuple[Any, ...], list[SheetEntry]] = {}
+    for date, number, is_full, entry, sheet, item, value, unit, text in rows:
+        grouped.setdefault((date, number, is_full, entry, sheet), []).append(SheetEntry(item, value, unit, text))
+    return [
+        Sheet(car, date, number, is_full, tuple(lines))
+        for (date, number, is_full, _, _), lines in grouped.items()
+    ]  # fmt: skip
+
+
+def save_air(book: Logbook, entry: int, track: str | None, readings: Sequence[AirReading]) -> None:
+    """Write air readings."""
+    book.insert(
+        "air_fact",
+        [
+            (
+                entry, track, air.time, air.temperature, air.relative_humidity, air.station_pressure,
+                air.wind_speed, air.wind_from_deg, air.track_temperature, air.source,
+            )
+            for air in readings
+        ],
+    )  # fmt: skip
+
+
+def air(book: Logbook, date: dt.date, track: str | None = None) -> list[AirReading]:
+    """Return a day's readings in order of time: those of the track, or of no stated track where it has none."""
+    rows = book.rows(
+        "select track, * exclude (entry, track) from book.main.air where time::date = ? and (track is null or track = ?) "
+        "order by time",
+        [date, track],
+    )
+    own = [row[1:] for row in rows if row[0] is not None]
+    return [AirReading(*row) for row in own or [row[1:] for row in rows]]

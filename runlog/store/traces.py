@@ -1,0 +1,89 @@
+"""Logged channels in the logbook: one row a sample, on the time base of its channel."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from runlog.records import RunKey, Samples
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from runlog.records import FloatArray, LoggerFile
+    from runlog.store.connection import Logbook
+
+
+def save_trace(book: Logbook, entry: int, key: RunKey, log: LoggerFile, summary: Mapping[str, object]) -> None:
+    """Write every channel of a logger file under the run. To be called inside a transaction."""
+    bases: list[FloatArray] = []
+    numbers: list[int] = []
+    for channel in log.channels:
+        numbers.append(_base_number(bases, channel.time))
+    book.insert(
+        "trace_fact",
+        [(entry, key.car, key.date, key.number, log.started_at, log.fingerprint, json.dumps(summary, default=str))],
+    )
+    book.insert(
+        "channel_fact",
+        [
+            (entry, n, channel.name, channel.canonical, channel.unit, channel.confidence, base)
+            for n, (channel, base) in enumerate(zip(log.channels, numbers, strict=True))
+        ],
+    )
+    book.insert_columns("tick_fact", _stacked(entry, bases, np.float64))
+    book.insert_columns("sample_fact", _stacked(entry, [channel.values for channel in log.channels], np.float32))
+
+
+def _base_number(bases: list[FloatArray], time: FloatArray) -> int:
+    for n, base in enumerate(bases):
+        if base is time or (base.size == time.size and np.array_equal(base, time)):
+            return n
+    bases.append(time)
+    return len(bases) - 1
+
+
+def _stacked(entry: int, parts: Sequence[FloatArray], kind: type[np.floating[Any]]) -> dict[str, Any]:
+    lengths = [part.size for part in parts]
+    return {
+        "entry": np.full(sum(lengths), entry, np.int64),
+        "part": np.repeat(np.arange(len(parts), dtype=np.int16), lengths),
+        "n": np.concatenate([np.arange(length, dtype=np.int32) for length in lengths]),
+        "value": np.concatenate(parts).astype(kind),
+    }
+
+
+def samples(book: Logbook, key: RunKey) -> dict[str, Samples]:
+    """Return the channels of a run that have a canonical name, by that name; empty when nothing was logged."""
+    found = book.row(
+        "select entry from book.main.trace where car = ? and date = ? and number = ?", [key.car, key.date, key.number]
+    )
+    if found is None:
+        return {}
+    entry = found[0]
+    ticks = book.arrays(
+        "select time_base, time from book.main.tick_fact where entry = ? order by time_base, n", [entry]
+    )
+    bases = {int(base): ticks["time"][ticks["time_base"] == base] for base in np.unique(ticks["time_base"])}
+    values = book.arrays(
+        "select sample_fact.channel, value from book.main.sample_fact join book.main.channel_fact "
+        "on channel_fact.entry = sample_fact.entry and channel_fact.channel = sample_fact.channel "
+        "where sample_fact.entry = ? and canonical is not null order by sample_fact.channel, n",
+        [entry],
+    )
+    channels = book.rows(
+        "select channel, canonical, time_base from book.main.channel_fact where entry = ? and canonical is not null",
+        [entry],
+    )
+    return {
+        canonical: Samples(bases[base], values["value"][values["channel"] == number].astype(np.float64))
+        for number, canonical, base in channels
+    }
+
+
+def runs_with_trace(book: Logbook, car: str | None = None) -> set[RunKey]:
+    """Return the keys of all runs that have a trace."""
+    rows = book.rows("select car, date, number from book.main.trace where ? is null or car = ?", [car, car])
+    return {RunKey(*row) for row in rows}
