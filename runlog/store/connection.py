@@ -184,7 +184,8 @@ def _migrate(book: Logbook) -> None:
     version = _version(book)
     if version > len(migrations):
         raise LogbookError(
-            f"{book.path} was written by a newer runlog (schema {version}, this one knows {len(migrations)}): upgrade runlog"
+            f"{book.path} was written by a newer runlog (schema {version}, this one knows "
+            f"{len(migrations)}): upgrade runlog"
         )
     for number, name, sql in migrations[version:]:
         with book.transaction():

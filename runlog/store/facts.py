@@ -136,8 +136,8 @@ def save_air(book: Logbook, entry: int, track: str | None, readings: Sequence[Ai
 def air(book: Logbook, date: dt.date, track: str | None = None) -> list[AirReading]:
     """Return a day's readings in order of time: those of the track, or of no stated track where it has none."""
     rows = book.rows(
-        "select track, * exclude (entry, track) from book.main.air where time::date = ? and (track is null or track = ?) "
-        "order by time",
+        "select track, * exclude (entry, track) from book.main.air "
+        "where time::date = ? and (track is null or track = ?) order by time",
         [date, track],
     )
     own = [row[1:] for row in rows if row[0] is not None]

@@ -1,0 +1,143 @@
+"""Air readings: a table of time, temperature, humidity and pressure, and wind where it was read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from runlog import units
+from runlog.physics.atmosphere import station_pressure
+from runlog.problems import Problems
+from runlog.readers.keys import parse_datetime
+from runlog.readers.table import Cells, normal, read_table
+from runlog.records import AirReading, Given
+
+if TYPE_CHECKING:
+    from runlog.readers.table import Row
+
+_QUANTITIES = {
+    # column without its unit: dimension, lowest and highest accepted in SI
+    "temperature": ("temperature", 223.15, 333.15),
+    "station_pressure": ("pressure", 50_000.0, 110_000.0),
+    "altimeter": ("pressure", 90_000.0, 110_000.0),
+    "elevation": ("length", -500.0, 5000.0),
+    "wind_speed": ("speed", 0.0, 60.0),
+    "track_temperature": ("temperature", 223.15, 373.15),
+}
+_PLAIN = {"time", "relative_humidity_pct", "wind_from_deg", "track"}
+
+
+@dataclass(frozen=True)
+class _Column:
+    name: str
+    unit: units.Unit
+
+
+def is_air_header(header: tuple[str, ...]) -> bool:
+    """Tell whether normalised column names are those of an air table."""
+    return "time" in header and any(
+        name.startswith(("relative_humidity", "station_pressure_", "altimeter_")) for name in header
+    )
+
+
+def read_air(content: bytes, file: str, given: Given | None = None) -> tuple[tuple[str | None, AirReading], ...]:
+    """Read an air table; return (track or None, reading) for each row.
+
+    Pressure is either ``station_pressure_<unit>`` or ``altimeter_<unit>`` with an elevation (a column
+    ``elevation_<unit>`` or ``given.elevation``): two different things, so the header says which.
+    """
+    given = given or Given()
+    table = read_table(content, file)
+    problems = Problems(file)
+    quantities = _columns(table.columns, problems)
+    plain = {normal(column): column for column in table.columns if normal(column) in _PLAIN}
+    pressures = [name for name in ("station_pressure", "altimeter") if name in quantities]
+    for name, there in (("time", "time" in plain), ("temperature_<unit>", "temperature" in quantities)):
+        if not there:
+            problems.add("header", f"no column {name}", f"a column {name}")
+    if len(pressures) != 1:
+        found = " and ".join(pressures) or "no pressure column"
+        problems.add("header", found, "either station_pressure_<unit> or altimeter_<unit>")
+    if pressures == ["altimeter"] and "elevation" not in quantities and given.elevation is None:
+        problems.add(
+            "header",
+            "an altimeter setting and no elevation",
+            "a column elevation_<unit>",
+            "Or give --elevation, or --track with a track that is in the logbook.",
+        )
+    if "relative_humidity_pct" not in plain:
+        problems.add("header", "no column relative_humidity_pct", "a column relative_humidity_pct")
+    problems.raise_if_any()
+    readings = []
+    for row in table.rows:
+        cells = Cells(row, problems, decimal_comma=table.decimal_comma)
+        reading = _reading(row, cells, plain, quantities, given)
+        if reading is not None:
+            readings.append((cells.text(plain.get("track", "")) or given.track, reading))
+    problems.raise_if_any()
+    return tuple(readings)
+
+
+def _columns(columns: tuple[str, ...], problems: Problems) -> dict[str, _Column]:
+    found: dict[str, _Column] = {}
+    for column in columns:
+        if not column or normal(column) in _PLAIN:
+            continue
+        name = next((name for name in _QUANTITIES if normal(column).startswith(f"{name}_")), None)
+        if name is None:
+            accepted = ", ".join([*sorted(_PLAIN), *(f"{name}_<unit>" for name in _QUANTITIES)])
+            problems.add(f"column {column!r}", "an unknown column", accepted)
+            continue
+        dimension = _QUANTITIES[name][0]
+        spelling = column.strip()[len(name) + 1 :].strip(" _[]()")
+        unit = units.find_unit(spelling.replace("_", "/"), dimension) or units.find_unit(spelling, dimension)
+        if unit is None:
+            accepted = f"{name}_ and one of {', '.join(units.units_for(dimension))}"
+            problems.add(f"column {column!r}", f"the unit {spelling!r}", accepted)
+        else:
+            found[name] = _Column(column, unit)
+    return found
+
+
+def _reading(
+    row: Row, cells: Cells, plain: dict[str, str], quantities: dict[str, _Column], given: Given
+) -> AirReading | None:
+    def quantity(name: str) -> float | None:
+        column = quantities.get(name)
+        if column is None:
+            return None
+        _, low, high = _QUANTITIES[name]
+        value = cells.number(column.name, column.unit.symbol, column.unit.from_si(low), column.unit.from_si(high))
+        return None if value is None else column.unit.to_si(value)
+
+    clock = cells.text(plain["time"])
+    time = parse_datetime(clock) if clock else None
+    if time is None:
+        cells.fault(plain["time"], repr(clock or ""), "a local date and time such as 2031-04-12T10:05")
+    temperature = quantity("temperature")
+    humidity = cells.number(plain["relative_humidity_pct"], "percent", 0.0, 100.0)
+    pressure, source = quantity("station_pressure"), "station pressure"
+    if "altimeter" in quantities:
+        setting, elevation = quantity("altimeter"), quantity("elevation")
+        elevation = given.elevation if elevation is None else elevation
+        source = "altimeter setting and elevation"
+        if setting is not None and elevation is not None:
+            pressure = float(station_pressure(setting, elevation))
+    # a blank is only a fault here; a cell that couldn't be read has been noted already
+    named = (("temperature", temperature), ("relative_humidity_pct", humidity), ("pressure", pressure))
+    for name, value in named:
+        column = quantities[name].name if name in quantities else plain.get(name, name)
+        if value is None and not cells.text(column):
+            cells.fault(column, "nothing", "a value in every row")
+    if time is None or temperature is None or humidity is None or pressure is None:
+        return None
+    return AirReading(
+        time=time,
+        temperature=temperature,
+        relative_humidity=humidity / 100,
+        station_pressure=pressure,
+        wind_speed=quantity("wind_speed"),
+        wind_from_deg=cells.number(plain.get("wind_from_deg", ""), "degrees", 0.0, 360.0),
+        track_temperature=quantity("track_temperature"),
+        source=source,
+    )
