@@ -1,0 +1,241 @@
+"""The launch: which start in the file is the run, and at which instant the car began to move.
+
+Every threshold here is common practice, no source, unless it says otherwise.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from runlog.records import Samples
+from runlog.signals.sampling import between, integral, noise_sd, rate, stretches, window_mean
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    FloatArray = NDArray[np.float64]
+
+START_ACCELERATION: Final = 1.5
+"""[m/s²] sustained acceleration of a run; rolling in the pits and creeping into the beams stay below"""
+MERGE_GAP: Final = 0.45
+"""[s] a shorter lull, as at a gear change, doesn't end a start"""
+LEAST_GAIN: Final = 4.0
+"""[m/s] a start that gains less speed is staging or a jerk of the car, not a run"""
+RIVAL_SHARE: Final = 0.4
+"""by driven wheels alone, starts that gain this share of the greatest gain count, and the last of them is the run: the
+burnout comes first"""
+RELEASE_LAG, RELEASE_LAG_SD = 0.03, 0.03
+"""[s] from the switch's release to first motion, which waits for the brake or clutch and the tyre's wrap"""
+SWITCH_SEARCH: Final = 0.6
+"""[s] a release further than this from the motion doesn't belong to it"""
+
+
+@dataclass(frozen=True)
+class Start:
+    """A start from low speed: when it begins and ends [s, logger's clock] and the speed gained in it [m/s]."""
+
+    begin: float
+    end: float
+    gain: float
+
+
+@dataclass(frozen=True)
+class Launch:
+    """The instant of first motion [s, logger's clock], its sd, the start it belongs to, and what there is to say."""
+
+    time: float
+    sd: float
+    start: Start
+    warnings: tuple[str, ...] = ()
+
+
+def starts_by_acceleration(acceleration: Samples) -> list[Start]:
+    """Return the starts in an accelerometer channel [m/s²], in time order."""
+    if rate(acceleration) <= 0.0:
+        return []
+    grid = _grid(acceleration, 0.02)
+    level = window_mean(acceleration, grid, 0.15)
+    rest = rest_level(level)
+    pushing = np.nan_to_num(level - rest) > START_ACCELERATION
+    covered = integral(acceleration, grid) - rest * (grid - grid[0])
+    return _starts(grid, pushing, covered)
+
+
+def starts_by_speed(speed: Samples) -> list[Start]:
+    """Return the starts in a speed channel [m/s], in time order."""
+    if rate(speed) <= 0.0:
+        return []
+    grid = _grid(speed, 0.02)
+    smooth = window_mean(speed, grid, max(0.15, 2.0 / rate(speed)))
+    gained = np.interp(grid, grid[np.isfinite(smooth)], smooth[np.isfinite(smooth)])
+    pushing = np.gradient(gained, grid) > START_ACCELERATION
+    return _starts(grid, pushing, gained)
+
+
+def rest_level(level: FloatArray) -> float:
+    """Return what the accelerometer reads at rest [m/s²]: the middle of the fullest 0.5 m/s² of its histogram.
+
+    A car stands or rolls evenly for most of a file; where it doesn't, as in a file of the run alone, zero is taken.
+    """
+    finite = level[np.isfinite(level)]
+    near = finite[np.abs(finite) < 3.0]
+    if near.size < 0.1 * finite.size or near.size < 10:
+        return 0.0
+    counts, edges = np.histogram(near, bins=np.arange(-3.0, 3.01, 0.1))
+    fullness = np.convolve(counts, np.ones(5), mode="same")
+    centre = float(edges[int(np.argmax(fullness))] + 0.05)
+    return float(np.median(near[np.abs(near - centre) <= 0.25]))
+
+
+def _grid(samples: Samples, step: float) -> FloatArray:
+    return np.arange(samples.time[0], samples.time[-1] + 0.5 * step, step)
+
+
+def _starts(grid: FloatArray, pushing: NDArray[np.bool_], gained: FloatArray) -> list[Start]:
+    merged: list[list[int]] = []
+    for first, last in stretches(pushing):
+        if merged and grid[first] - grid[merged[-1][1]] < MERGE_GAP:
+            merged[-1][1] = last - 1
+        else:
+            merged.append([first, last - 1])
+    found = (Start(float(grid[a]), float(grid[b]), float(gained[b] - gained[a])) for a, b in merged)
+    return [start for start in found if start.gain >= LEAST_GAIN]
+
+
+def choose_start(
+    acceleration: Samples | None, ground: Samples | None, shaft: Samples | None
+) -> tuple[Start | None, tuple[str, ...]]:
+    """Return the start that is the run, and what is to be said of the choice.
+
+    The accelerometer and the undriven wheels [m/s] feel the car, so the greatest gain of speed is the run. Driven
+    wheels [m/s] turn in a burnout as they do in a run; from them alone the last great gain is taken.
+    """
+    for channel, find in ((acceleration, starts_by_acceleration), (ground, starts_by_speed)):
+        starts = find(channel) if channel is not None else []
+        if starts:
+            return max(starts, key=lambda start: start.gain), ()
+    starts = starts_by_speed(shaft) if shaft is not None else []
+    if not starts:
+        return None, ()
+    greatest = max(start.gain for start in starts)
+    rivals = [start for start in starts if start.gain >= RIVAL_SHARE * greatest]
+    if len(rivals) == 1:
+        return rivals[0], ()
+    return rivals[-1], (
+        f"the driven wheels start {len(rivals)} times; the last is taken as the run, the earlier as burnouts",
+    )
+
+
+def find_launch(
+    acceleration: Samples | None, ground: Samples | None, shaft: Samples | None, switch: Samples | None
+) -> Launch | None:
+    """Return the launch, or None when no channel shows a start.
+
+    ``acceleration`` [m/s²]; ``ground`` and ``shaft`` [m/s]: speed over ground or at the undriven wheels, and at the
+    driven wheels; ``switch``: 1 while held. The instants that the channels give are averaged by their variances.
+    """
+    start, warnings = choose_start(acceleration, ground, shaft)
+    if start is None:
+        return None
+    instants: list[tuple[float, float]] = []
+    if acceleration is not None and (onset := acceleration_onset(acceleration, start)) is not None:
+        instants.append(onset)
+    for speed, least_sd in ((ground, 0.03), (shaft, 0.02)):
+        if speed is not None and (onset := speed_onset(speed, start, least_sd)) is not None:
+            instants.append(onset)
+    if not instants:
+        instants.append((start.begin, 0.1))
+    moved = _average(instants)[0]
+    if switch is not None:
+        release = release_near(switch, moved)
+        if release is None:
+            warnings += ("the launch switch isn't released within 0.6 s of the car's first motion; it is not used",)
+        else:
+            sd = float(np.hypot(RELEASE_LAG_SD, 0.3 / max(rate(switch), 1.0)))
+            instants.append((release + RELEASE_LAG, sd))
+    time, sd = _average(instants)
+    return Launch(time, sd, start, warnings)
+
+
+def acceleration_onset(acceleration: Samples, start: Start) -> tuple[float, float] | None:
+    """Return when the acceleration rises and its sd [s]: the rise from 20 to 60 % of the push, drawn back to zero."""
+    step = 1.0 / rate(acceleration)
+    before = between(acceleration, start.begin - 1.0, start.begin - 0.15).values
+    rest = float(np.median(before)) if before.size else 0.0
+    near = between(acceleration, start.begin - 0.3, min(start.begin + 0.5, start.end + 0.1))
+    if near.time.size < 4:
+        return None
+    width = max(1, round(0.03 / step))
+    level = np.convolve(np.pad(near.values - rest, (width // 2, width - 1 - width // 2), mode="edge"),
+                        np.ones(width) / width, mode="valid")  # fmt: skip
+    push = float(np.percentile(level, 90))
+    if push <= START_ACCELERATION:
+        return None
+    low, high = _crossing(near.time, level, 0.2 * push), _crossing(near.time, level, 0.6 * push)
+    if low is None or high is None:
+        return None
+    rise = float(np.clip(high - low, 0.0, 0.4))
+    # averaging and the sample step widen the rise about its middle; take their width out again
+    ramp = float(np.sqrt(max((rise / 0.4) ** 2 - (width * step) ** 2 - step**2, 0.0)))
+    slope = max(0.4 * push / max(rise, step), 1.0)
+    noise = noise_sd(acceleration) / np.sqrt(width) / slope
+    onset = low + 0.75 * rise - 0.5 * ramp
+    return onset, float(np.sqrt(step**2 / 12.0 + noise**2 + (0.1 * ramp) ** 2 + 0.004**2))
+
+
+def speed_onset(speed: Samples, start: Start, least_sd: float) -> tuple[float, float] | None:
+    """Return when the speed leaves zero and its sd [s]: a line through the first speeds, drawn back to standstill."""
+    near = between(speed, start.begin - 0.4, start.begin + 1.0)
+    moving = np.flatnonzero((near.values > 0.7) & (near.time > start.begin - 0.15))
+    if moving.size < 2:
+        return None
+    window = slice(int(moving[0]), int(np.searchsorted(near.time, near.time[moving[0]] + 0.25, side="right")))
+    time, values = near.time[window], near.values[window]
+    if time.size < 2:
+        window = slice(int(moving[0]), int(moving[0]) + 3)
+        time, values = near.time[window], near.values[window]
+    slope, level = np.polyfit(time - time[0], values, 1) if time.size > 1 else (0.0, 0.0)
+    if slope <= 0.5:
+        return None
+    noise = max(noise_sd(speed), 0.05) / slope
+    step = 1.0 / rate(speed)
+    return float(time[0] - level / slope), float(np.sqrt(least_sd**2 + step**2 / 12.0 + noise**2))
+
+
+def release_near(switch: Samples, moved: float) -> float | None:
+    """Return the last release of the switch within ``SWITCH_SEARCH`` of the first motion, or None."""
+    middle = 0.5 * (float(switch.values.min()) + float(switch.values.max()))
+    held = switch.values > middle
+    edges = np.flatnonzero(held[:-1] & ~held[1:])
+    times = 0.5 * (switch.time[edges] + switch.time[edges + 1])
+    near = times[np.abs(times - moved) <= SWITCH_SEARCH]
+    return float(near[np.argmin(np.abs(near - moved))]) if near.size else None
+
+
+def _crossing(time: FloatArray, level: FloatArray, threshold: float) -> float | None:
+    """Return when the level last rises through the threshold before it first reaches its 90 % level."""
+    above = np.flatnonzero(level >= threshold)
+    if above.size == 0:
+        return None
+    top = int(np.argmax(level >= np.percentile(level, 90) * 0.9))
+    below = np.flatnonzero(level[: top + 1] < threshold)
+    if below.size == 0:
+        return float(time[0]) if above[0] == 0 else None
+    left = int(below[-1])
+    if left + 1 >= level.size:
+        return None
+    share = (threshold - level[left]) / (level[left + 1] - level[left])
+    return float(time[left] + share * (time[left + 1] - time[left]))
+
+
+def _average(instants: list[tuple[float, float]]) -> tuple[float, float]:
+    """Return the mean weighted by variance and its sd, widened where the instants disagree by more than their sd."""
+    times = np.array([time for time, _ in instants])
+    weights = np.array([sd**-2 for _, sd in instants])
+    mean = float(times @ weights / weights.sum())
+    scatter = float(((times - mean) ** 2) @ weights)
+    widening = max(1.0, scatter / (times.size - 1)) if times.size > 1 else 1.0
+    return mean, float(np.sqrt(widening / weights.sum()))

@@ -1,0 +1,99 @@
+"""The Kalman filter and the Rauch–Tung–Striebel smoother for a chain of states with scalar observations.
+
+Reference: S. Särkkä, *Bayesian Filtering and Smoothing* (Cambridge 2013), theorems 4.2 and 8.2; formulas from memory.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Observation:
+    """One kind of scalar observation along the chain: z[t] = h[t] · x[t] + noise; a nan in ``z`` means none then."""
+
+    h: FloatArray
+    """shape (steps, states)"""
+    z: FloatArray
+    """shape (steps,)"""
+    variance: FloatArray
+    """shape (steps,), more than 0"""
+
+
+@dataclass(frozen=True)
+class Chain:
+    """x[0] ~ N(mean, covariance); x[t+1] = F x[t] + N(0, Q[t]); observations of every kind at every step."""
+
+    mean: FloatArray
+    covariance: FloatArray
+    transition: FloatArray
+    process: FloatArray
+    """Q, shape (steps - 1, states, states)"""
+    observations: Sequence[Observation]
+
+
+def smooth(chain: Chain) -> tuple[FloatArray, FloatArray]:
+    """Return means (steps, states) and covariances (steps, states, states) given all observations.
+
+    Range of validity: predicted covariances must be regular, so P[0] or Q must reach every state.
+    """
+    predicted, filtered = _forward(chain)
+    return _backward(chain, predicted, filtered)
+
+
+def _forward(chain: Chain) -> tuple[FloatArray, FloatArray]:
+    """Return predicted and filtered moments; each holds covariance and mean side by side, [P | m].
+
+    With both in one array a single product updates both, which halves the time of a step.
+    """
+    steps, states = chain.process.shape[0] + 1, chain.mean.size
+    moments = np.column_stack((chain.covariance, chain.mean))
+    predicted = np.empty((steps, states, states + 1))
+    filtered = np.empty_like(predicted)
+    transition, transposed = chain.transition, chain.transition.T
+    present = _present(chain.observations, steps)
+    for step in range(steps):
+        if step:
+            moments = transition @ moments
+            moments[:, :states] = moments[:, :states] @ transposed + chain.process[step - 1]
+        predicted[step] = moments
+        for h, z, variance in present[step]:
+            row = h @ moments
+            gain = row[:states] / (float(row[:states] @ h) + variance)
+            row[states] -= z
+            moments = moments - gain[:, None] * row
+        filtered[step] = moments
+    return predicted, filtered
+
+
+def _present(observations: Sequence[Observation], steps: int) -> list[list[tuple[FloatArray, float, float]]]:
+    present: list[list[tuple[FloatArray, float, float]]] = [[] for _ in range(steps)]
+    for kind in observations:
+        values, variances = kind.z.tolist(), kind.variance.tolist()
+        for step in np.flatnonzero(np.isfinite(kind.z)).tolist():
+            present[step].append((kind.h[step], values[step], variances[step]))
+    return present
+
+
+def _backward(chain: Chain, predicted: FloatArray, filtered: FloatArray) -> tuple[FloatArray, FloatArray]:
+    states = chain.mean.size
+    # G = P F' Pp⁻¹ for all steps at once; P and Pp are symmetric
+    gains = np.linalg.solve(predicted[1:, :, :states], chain.transition @ filtered[:-1, :, :states]).transpose(0, 2, 1)
+    transposed = gains.transpose(0, 2, 1)
+    smoothed = np.empty_like(filtered)
+    smoothed[-1] = moments = filtered[-1]
+    for step in range(filtered.shape[0] - 2, -1, -1):
+        change = gains[step] @ (moments - predicted[step + 1])
+        change[:, :states] = change[:, :states] @ transposed[step]
+        smoothed[step] = moments = filtered[step] + change
+    return smoothed[:, :, states], smoothed[:, :, :states]
