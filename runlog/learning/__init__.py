@@ -1,1 +1,12 @@
-"""From runs to effects, verdicts and forecasts. Pure: arrays and records in, records out."""
+"""From runs to effects, verdicts, forecasts and plans. Pure: arrays and records in, records out.
+
+``fit_car`` is the way in. The model is explained in ``priors`` (what is assumed), ``regression`` (how it is learned)
+and ``verdicts`` (what may be said).
+"""
+
+from runlog.learning.car import CarFit, fit_car
+from runlog.learning.design import Lever, Runs
+from runlog.learning.effects import Change, Effect
+from runlog.learning.priors import Settings, default_lever
+
+__all__ = ["CarFit", "Change", "Effect", "Lever", "Runs", "Settings", "default_lever", "fit_car"]

@@ -1,0 +1,200 @@
+"""One car's runs as the regression sees them, and the design matrix that is made of them.
+
+Columns, the same for every increment: the car's baseline, a level and a drift for each test day, the air, the recorded
+nuisances, the effect of each adjustable and the curvature of those with a best setting inside their range. The basis
+(x, x² − x) makes the effect that of the step from 0 to 1 exactly.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from runlog.constants import INCREMENTS_FT
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from numpy.typing import NDArray
+
+    FloatArray = NDArray[np.float64]
+    IntArray = NDArray[np.int_]
+    BoolArray = NDArray[np.bool_]
+
+SEGMENTS = len(INCREMENTS_FT)
+"""number of increments, S"""
+
+
+@dataclass(frozen=True)
+class Runs:
+    """One car's runs, n of them, in any order."""
+
+    keys: tuple[str, ...]
+    times: FloatArray
+    """(n, S) [s] increment times; nan: not run, or the figure doesn't count"""
+    day: IntArray
+    """(n,) any number that names the test day"""
+    hour: FloatArray
+    """(n,) hours on that day's clock"""
+    settings: FloatArray
+    """(n, P) each adjustable in usual steps from the baseline"""
+    air_shift: FloatArray | None
+    """(n, S) [s] what the car's longitudinal model says this air and wind add; nan: not known, the day's mean counts"""
+    spoiled: BoolArray
+    """(n,) marked spoiled by the crew: only its still-true segments have times"""
+    nuisances: Mapping[str, FloatArray] = field(default_factory=dict)
+    """name → (n,) centred numbers (lane ±0.5, …), 0 where not recorded"""
+
+    def __post_init__(self) -> None:
+        n = len(self.keys)
+        shapes = {
+            "times": (self.times.shape, (n, SEGMENTS)),
+            "day": (self.day.shape, (n,)),
+            "hour": (self.hour.shape, (n,)),
+            "settings": (self.settings.shape[:1], (n,)),
+            "spoiled": (self.spoiled.shape, (n,)),
+            **{f"nuisance {name}": (values.shape, (n,)) for name, values in self.nuisances.items()},
+        }
+        if self.air_shift is not None:
+            shapes["air_shift"] = (self.air_shift.shape, (n, SEGMENTS))
+        for name, (found, wanted) in shapes.items():
+            if found != wanted:
+                raise ValueError(f"{name} has shape {found}, {wanted} is needed for {n} runs")
+        if not np.isfinite(self.settings).all() or not np.isfinite(self.hour).all():
+            raise ValueError("settings and hours must be numbers")
+
+
+@dataclass(frozen=True)
+class Lever:
+    """An adjustable as the learning sees it: prior mean and sd [s] of one usual step on each increment."""
+
+    name: str
+    step: float
+    unit: str
+    mean: FloatArray
+    sd: FloatArray
+    curved: bool = False
+    origin: str = "default"
+    """where the prior comes from: ``default``, ``physics`` or ``car file``"""
+
+    def __post_init__(self) -> None:
+        if self.mean.shape != (SEGMENTS,) or self.sd.shape != (SEGMENTS,):
+            raise ValueError(f"{self.name}: prior mean and sd need {SEGMENTS} increments")
+        if not (self.sd > 0).all():
+            raise ValueError(f"{self.name}: prior sd must be above zero")
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Where each kind of column stands: K columns in this order."""
+
+    days: tuple[int, ...]
+    mean_hour: tuple[float, ...]
+    air: bool
+    nuisances: tuple[str, ...]
+    levers: tuple[Lever, ...]
+
+    @property
+    def curved(self) -> tuple[int, ...]:
+        """Positions of the levers that have a curvature column."""
+        return tuple(p for p, lever in enumerate(self.levers) if lever.curved)
+
+    @property
+    def first_effect(self) -> int:
+        """Column of the first lever's effect; all before are nuisances."""
+        return 1 + 2 * len(self.days) + self.air + len(self.nuisances)
+
+    @property
+    def columns(self) -> int:
+        """K."""
+        return self.first_effect + len(self.levers) + len(self.curved)
+
+    def lever_row(self, settings: FloatArray) -> FloatArray:
+        """Return the lever columns (…, P + number curved) of settings (…, P) in steps."""
+        curved = settings[..., list(self.curved)]
+        return np.concatenate([settings, curved * curved - curved], axis=-1)
+
+    def rows(self, runs: Runs, segment: int) -> FloatArray:
+        """Return the design matrix (n, K) of the runs for one segment."""
+        n = len(runs.keys)
+        today = runs.day[:, None] == np.array(self.days, dtype=int)[None, :]
+        clock = np.where(today, runs.hour[:, None] - np.array(self.mean_hour)[None, :], 0.0)
+        blocks = [np.ones((n, 1)), today.astype(float), clock]
+        if self.air:
+            blocks.append(filled_air(runs)[:, segment : segment + 1])
+        blocks += [runs.nuisances[name][:, None] for name in self.nuisances]
+        return np.concatenate([*blocks, self.lever_row(runs.settings)], axis=1)
+
+    def lever_functional(self, lever: int, start: float, end: float) -> FloatArray:
+        """Return the row (K,) whose product with the coefficients is the effect of moving a lever from start to end."""
+        row = np.zeros(self.columns)
+        row[self.first_effect + lever] = end - start
+        if lever in self.curved:
+            place = self.first_effect + len(self.levers) + self.curved.index(lever)
+            row[place] = (end * end - end) - (start * start - start)
+        return row
+
+
+def make_layout(runs: Runs, levers: Sequence[Lever]) -> Layout:
+    """Return the columns that these runs and levers need."""
+    if runs.settings.shape[1] != len(levers):
+        raise ValueError(f"settings have {runs.settings.shape[1]} columns for {len(levers)} levers")
+    days = tuple(int(day) for day in np.unique(runs.day))
+    hours = tuple(float(runs.hour[runs.day == day].mean()) for day in days)
+    return Layout(days, hours, runs.air_shift is not None, tuple(runs.nuisances), tuple(levers))
+
+
+def filled_air(runs: Runs) -> FloatArray:
+    """Return the air shift (n, S), what isn't known replaced by the day's mean, or by 0 on a day without readings."""
+    if runs.air_shift is None:
+        return np.zeros(runs.times.shape)
+    air = runs.air_shift.copy()
+    for day in np.unique(runs.day):
+        rows = runs.day == day
+        known = np.isfinite(air[rows])
+        total = np.where(known, air[rows], 0.0).sum(axis=0)
+        mean = total / np.maximum(known.sum(axis=0), 1)
+        air[rows] = np.where(known, air[rows], mean)
+    return air
+
+
+@dataclass(frozen=True)
+class SegmentData:
+    """What one segment is learned from: only the runs that have it."""
+
+    rows: IntArray
+    """(m,) positions of these runs among all"""
+    X: FloatArray
+    """(m, K), the lever columns measured from ``reference``"""
+    y: FloatArray
+    """(m,) [s] centred on ``centre``, without the air shift at its prior factor of 1"""
+    centre: float
+    reference: FloatArray
+    """(K,) what was taken off each row: the lever columns at each lever's most used setting, else 0"""
+
+
+def _most_used(values: FloatArray) -> float:
+    """Return the most frequent value; of several the one nearest to 0, then the smaller."""
+    found, counts = np.unique(values, return_counts=True)
+    best = found[counts == counts.max()]
+    return float(min(best, key=lambda value: (abs(value), value)))
+
+
+def segment_data(layout: Layout, runs: Runs, segment: int) -> SegmentData:
+    """Return the rows of one segment.
+
+    Lever columns are measured from the most used setting: a lever that never moved then has columns of zeros, and its
+    posterior is its prior exactly instead of sharing a constant with the baseline.
+    """
+    rows = np.flatnonzero(np.isfinite(runs.times[:, segment]))
+    X = layout.rows(runs, segment)[rows]
+    raw = runs.times[rows, segment] - filled_air(runs)[rows, segment]
+    centre = float(np.median(raw)) if len(rows) else float("nan")
+    reference = np.zeros(layout.columns)
+    if len(rows):
+        used = np.array([_most_used(column) for column in runs.settings[rows].T])
+        reference[layout.first_effect :] = layout.lever_row(used)
+    y = raw - centre if len(rows) else raw
+    return SegmentData(rows, X - reference, y, centre, reference)
