@@ -28,6 +28,7 @@ NITROUS_SHARE: Final = 0.25
 
 _J1349_PRESSURE: Final = 99e3  # [Pa] dry
 _J1349_TEMPERATURE: Final = 298.0  # [K]
+_ROUNDED_ZERO: Final = 0.15  # [K] the older standards count kelvin as °C + 273
 
 ASSUMPTIONS: Final[dict[str, str]] = {
     "natural": "SAE J1349: indicated power with dry-air pressure and inverse root of temperature, friction constant",
@@ -50,7 +51,7 @@ ASSUMPTIONS: Final[dict[str, str]] = {
 def sae_j1349_factor(temperature: FloatOrArray, dry_pressure: FloatOrArray) -> FloatOrArray:
     """Return the SAE J1349 correction factor, spark ignition, naturally aspirated: 1.18 (99/p) √(T/298) − 0.18.
 
-    Temperature [K], dry-air pressure [Pa]; 1 at 99 kPa and 25 °C (to 5e-5: the standard rounds to 298 K).
+    Temperature [K], dry-air pressure [Pa]; 1 at 99 kPa and 25 °C. T is °C + 273, as the formula is quoted.
     """
     return 1.18 / _charge(temperature, dry_pressure) - 0.18
 
@@ -62,8 +63,8 @@ def iso_1585_factor(temperature: FloatOrArray, dry_pressure: FloatOrArray) -> Fl
 
 
 def din_70020_factor(temperature: FloatOrArray, total_pressure: FloatOrArray) -> FloatOrArray:
-    """Return the DIN 70020 correction factor (1013/p) √(T/293); it goes by total, not dry, pressure [Pa]."""
-    factor: FloatOrArray = 101300.0 / total_pressure * np.sqrt(temperature / 293.0)
+    """Return the DIN 70020 factor (1013/p) √(T/293), T in °C + 273; it goes by total, not dry, pressure [Pa]."""
+    factor: FloatOrArray = 101300.0 / total_pressure * np.sqrt((temperature - _ROUNDED_ZERO) / 293.0)
     return factor
 
 
@@ -105,7 +106,8 @@ def power_factor(aspiration: str, air: Air, reference: Air = STANDARD_AIR) -> Fl
 
 def _charge(temperature: FloatOrArray, dry_pressure: FloatOrArray) -> FloatOrArray:
     """Return the indicated power as a share of that at the J1349 reference: pressure over root of temperature."""
-    charge: FloatOrArray = dry_pressure / _J1349_PRESSURE * np.sqrt(_J1349_TEMPERATURE / temperature)
+    warmth = (temperature - _ROUNDED_ZERO) / _J1349_TEMPERATURE
+    charge: FloatOrArray = dry_pressure / _J1349_PRESSURE / np.sqrt(warmth)
     return charge
 
 

@@ -1,0 +1,99 @@
+"""Fitting the longitudinal model to a car's own slips."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from runlog.physics.atmosphere import STANDARD_AIR, Air
+from runlog.physics.longitudinal import Vehicle, fit, simulate
+
+HORSEPOWER, POUND, G, MPH = 745.69987158227, 0.45359237, 9.80665, 0.44704
+FILE = Vehicle(mass=1200.0, power=450e3, grip_acceleration=1.4 * G)
+DAY = Air(np.linspace(288.0, 304.0, 10), np.linspace(99500.0, 98800.0, 10), np.linspace(0.7, 0.4, 10), 0.0)
+NO_TIMES, NO_SPEEDS = np.full((1, 5), np.nan), np.full((1, 2), np.nan)
+
+
+def test_recovers_grip_and_power_from_a_published_closed_form() -> None:
+    # constant acceleration at 1 g, then 500 hp in 3200 lb, closed form: 60, 330, 660, 1000, 1320 ft
+    times = np.array([[1.93125, 4.59504, 6.73346, 8.55535, 10.07908]])
+    start = Vehicle(3200 * POUND, 420 * HORSEPOWER, 1.2 * G, 0.0, 0.0, 0.0, rollout=0.0)
+    fitted = fit(start, times, NO_SPEEDS, STANDARD_AIR)
+    assert fitted.power == pytest.approx(500 * HORSEPOWER, rel=2e-3)
+    assert fitted.grip_acceleration == pytest.approx(G, rel=2e-3)
+
+
+def test_recovers_a_car_from_noisy_runs_in_changing_air() -> None:
+    truth = replace(FILE, power=520e3, grip_acceleration=1.65 * G)
+    run = simulate(truth, DAY)
+    rng = np.random.default_rng(20)
+    times = run.times + np.cumsum(rng.normal(0.0, 0.01, run.times.shape), axis=1)
+    fitted = fit(FILE, times, run.speeds + rng.normal(0.0, 0.3, run.speeds.shape), DAY)
+    # about three standard errors of ten runs' mean; elasticity of time to power is near −0.2, of 60 ft to grip −0.5
+    assert fitted.power == pytest.approx(truth.power, rel=0.02)
+    assert fitted.grip_acceleration == pytest.approx(truth.grip_acceleration, rel=0.02)
+    assert fitted.drag_area == pytest.approx(truth.drag_area, rel=0.25)
+    # and it now says what the car does in other air better than the file did
+    other = Air(275.0, 102000.0, 0.3)
+    expected = simulate(truth, other).times
+    assert np.abs(simulate(fitted, other).times - expected).max() < 0.02
+    assert np.abs(simulate(FILE, other).times - expected).max() > 0.1
+
+
+def test_missing_figures_are_left_out() -> None:
+    truth = replace(FILE, power=500e3, grip_acceleration=1.6 * G)
+    run = simulate(truth, DAY)
+    times, speeds = run.times.copy(), run.speeds.copy()
+    times[::2, 1] = times[1::2, 3:] = speeds[:, 1] = np.nan
+    fitted = fit(FILE, times, speeds, DAY)
+    assert fitted.power == pytest.approx(truth.power, rel=3e-3)
+    assert fitted.grip_acceleration == pytest.approx(truth.grip_acceleration, rel=3e-3)
+
+
+def test_a_run_without_air_is_passed_over() -> None:
+    truth = replace(FILE, power=500e3)
+    run = simulate(truth, DAY)
+    temperatures = np.asarray(DAY.temperature).copy()
+    temperatures[3] = np.nan
+    fitted = fit(FILE, run.times, run.speeds, replace(DAY, temperature=temperatures))
+    assert fitted.power == pytest.approx(truth.power, rel=3e-3)
+
+
+def test_slower_slips_mean_less_power_and_less_grip() -> None:
+    run = simulate(FILE, DAY)
+    late = run.times.copy()
+    late[:, 2:] += 0.15
+    assert fit(FILE, late, run.speeds, DAY).power < FILE.power
+    assert fit(FILE, run.times + 0.08, run.speeds, DAY).grip_acceleration < FILE.grip_acceleration
+
+
+def test_only_what_slips_can_tell_is_fitted() -> None:
+    run = simulate(replace(FILE, power=520e3), DAY)
+    fitted = fit(FILE, run.times, run.speeds, DAY)
+    assert replace(fitted, power=FILE.power, grip_acceleration=FILE.grip_acceleration, drag_area=FILE.drag_area) == FILE
+
+
+@pytest.mark.parametrize(
+    ("times", "speeds"),
+    [
+        (NO_TIMES, NO_SPEEDS),
+        (np.array([[1.4, np.nan, np.nan, np.nan, np.nan]]), NO_SPEEDS),
+        (np.array([[np.nan, np.nan, 5.6, 7.2, 8.6]]), NO_SPEEDS),
+        (np.empty((0, 5)), np.empty((0, 2))),
+    ],
+)
+def test_too_little_leaves_the_vehicle_as_it_was(times: np.ndarray, speeds: np.ndarray) -> None:
+    assert fit(FILE, times, speeds, STANDARD_AIR) is FILE
+
+
+def test_slips_of_another_world_leave_the_vehicle_as_it_was_or_finite() -> None:
+    # a distance mistaken for a time: whatever comes back must still be a car that gets there
+    fitted = fit(FILE, np.array([[60.0, 330.0, 660.0, 1000.0, 1320.0]]), np.array([[1.0, 2.0]]), STANDARD_AIR)
+    assert np.all(np.isfinite(simulate(fitted, STANDARD_AIR).times))
+
+
+def test_shapes_that_do_not_fit_are_refused() -> None:
+    with pytest.raises(ValueError, match=r"times must be \(n, 5\) and speeds \(n, 2\), got \(2, 4\) and \(2, 2\)"):
+        fit(FILE, np.zeros((2, 4)), np.zeros((2, 2)), STANDARD_AIR)
