@@ -1,0 +1,119 @@
+"""What a single cell of a table can be: a number, a clock time, a date, a gap, or words."""
+
+from __future__ import annotations
+
+import csv
+import re
+from enum import Enum
+from typing import Final
+
+
+def word_set(words: str) -> frozenset[str]:
+    """Return the words of a text as a set."""
+    return frozenset(words.split())
+
+
+class Kind(Enum):
+    """What a cell holds."""
+
+    NUMBER = "number"
+    CLOCK = "clock"
+    DATE = "date"
+    DATE_TIME = "date-time"
+    GAP = "gap"
+    WORDS = "words"
+
+
+GAP_WORDS: Final = frozenset(
+    [
+        "nan",
+        "na",
+        "n/a",
+        "n.a.",
+        "null",
+        "none",
+        "nil",
+        "nodata",
+        "missing",
+        "invalid",
+        "inval",
+        "err",
+        "error",
+        "fault",
+        "fail",
+        "ovf",
+        "ovl",
+        "ol",
+        "inf",
+        "-inf",
+        "+inf",
+        "infinity",
+        "-infinity",
+        "off-line",
+        "offline",
+        "over",
+        "under",
+        "open",
+        "short",
+        "1.#inf",
+        "-1.#ind",
+        "1.#qnan",
+        "-1.#inf",
+    ]
+) | {"no data", "no signal", "over range", "out of range", "bad"}
+"""Words that loggers write for a missing sample, in lower case."""
+
+_DASHES: Final = re.compile(r"^[-–—_.*?~/\s]+$")
+_DATE_PART: Final = r"(?:\d{4}([-/.])\d{1,2}\1\d{1,2}|\d{1,2}([-/.])\d{1,2}\2(?:\d{4}|\d{2}))"
+_CLOCK_PART: Final = r"\d{1,3}:[0-5]\d(?::[0-6]\d)?(?:[.,:]\d+)?(?:\s*[AaPp]\.?[Mm]\.?)?"
+_ZONE_PART: Final = r"(?:\s*(?:Z|UTC|[+-]\d{2}:?\d{2}))?"
+_CLOCK: Final = re.compile(f"^{_CLOCK_PART}{_ZONE_PART}$")
+_DATE: Final = re.compile(f"^{_DATE_PART}$")
+_DATE_TIME: Final = re.compile(f"^{_DATE_PART}[T\\s,]\\s*{_CLOCK_PART}{_ZONE_PART}$")
+_COMMA_NUMBER: Final = re.compile(r"^[+-]?(?:\d+(?:,\d*)?|,\d+|\d{1,3}(?:\.\d{3})+,\d*)(?:[eE][+-]?\d+)?$")
+_POINT_NUMBER: Final = re.compile(r"^[+-]?(?:\d+(?:\.\d*)?|\.\d+|\d{1,3}(?:,\d{3})+\.\d*)(?:[eE][+-]?\d+)?$")
+
+
+def is_number(cell: str, decimal: str) -> bool:
+    """Tell whether the cell is a number with this decimal mark; grouped thousands count only with a decimal mark."""
+    return (_COMMA_NUMBER if decimal == "," else _POINT_NUMBER).match(cell) is not None
+
+
+def to_number(cell: str, decimal: str) -> float | None:
+    """Return the number that the cell holds, or None."""
+    cell = cell.strip()
+    if not is_number(cell, decimal):
+        return None
+    return float(cell.replace(".", "").replace(",", ".") if decimal == "," else cell.replace(",", ""))
+
+
+def is_gap(cell: str) -> bool:
+    """Tell whether the (stripped) cell is a missing sample: empty, dashes, ``#…`` or one of ``GAP_WORDS``."""
+    return not cell or cell[0] == "#" or cell.lower() in GAP_WORDS or _DASHES.match(cell) is not None
+
+
+def kind_of(cell: str, decimal: str) -> Kind:
+    """Say what a stripped cell holds."""
+    if is_number(cell, decimal):
+        return Kind.NUMBER
+    if is_gap(cell):
+        return Kind.GAP
+    if cell[0].isdigit():
+        if _CLOCK.match(cell):
+            return Kind.CLOCK
+        if _DATE_TIME.match(cell):
+            return Kind.DATE_TIME
+        if _DATE.match(cell):
+            return Kind.DATE
+    return Kind.WORDS
+
+
+def split_line(line: str, delimiter: str) -> list[str]:
+    """Cut a line into stripped cells, quotes respected."""
+    if '"' not in line:
+        return [cell.strip() for cell in line.split(delimiter)]
+    try:
+        row = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
+    except csv.Error:
+        return [cell.strip() for cell in line.split(delimiter)]
+    return [cell.strip() for cell in row]

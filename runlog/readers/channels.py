@@ -1,0 +1,222 @@
+"""Matching logged columns to the canonical channels, with a confidence.
+
+Three witnesses are heard: the wording of the name, the unit, and whether the numbers are plausible for the channel.
+Where two columns claim one channel the better claim wins. The weights are common practice, no source: they only order
+the claims, and a channel map overrules them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from runlog import units
+from runlog.readers.cells import word_set
+from runlog.readers.headers import find_unit
+from runlog.readers.wording import is_about_mass, is_acceleration, wordings
+from runlog.vocabulary import CHANNEL_BY_NAME, ChannelWord
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from numpy.typing import NDArray
+
+ACCEPTED: Final = 0.5
+"""A claim below this is not made: the column keeps its own name."""
+
+_CLOSE: Final = 0.1
+_UNIT_CONTRADICTS: Final = 0.2
+_UNIT_MISSING: Final = 0.92
+_SAMPLES: Final = 64
+_METRIC: Final = word_set("km/h m/s kPa bar hPa MPa °C mm cm m km N N·m kg kW")
+_US: Final = word_set("mph ft/s psi inHg °F in ft mi lb lbf lbf·ft hp")
+
+
+@dataclass(frozen=True)
+class Match:
+    """What a column was understood to be. ``unit`` is what its numbers are in; ``assumed``: it was not written."""
+
+    canonical: str | None
+    confidence: float
+    unit: units.Unit | None = None
+    assumed: bool = False
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A column to be matched: name, unit as written, some of its numbers as logged."""
+
+    name: str
+    unit: str
+    values: NDArray[np.float64]
+
+
+def match(
+    name: str, unit: str = "", values: NDArray[np.float64] | None = None, system: str = ""
+) -> tuple[str | None, float]:
+    """Return (canonical name or None, confidence 0…1) for one column.
+
+    ``system`` is ``"metric"``, ``"us"`` or empty: the units that the rest of the file prefers.
+    """
+    claims = _claims(Candidate(name, unit, np.empty(0) if values is None else values), system)
+    if not claims or claims[0].confidence < ACCEPTED:
+        return None, claims[0].confidence if claims else 0.0
+    return claims[0].canonical, claims[0].confidence
+
+
+def match_all(candidates: Sequence[Candidate], taken: frozenset[str] = frozenset()) -> tuple[list[Match], list[str]]:
+    """Match all columns of a file at once; no canonical channel is given twice, none of ``taken`` at all.
+
+    Returns matches, one per candidate, and warnings of close calls.
+    """
+    system = usual_system(candidate.unit for candidate in candidates)
+    everyone = [_claims(candidate, system) for candidate in candidates]
+    order = sorted(
+        (
+            (claim, place)
+            for place, claims in enumerate(everyone)
+            for claim in claims
+            if claim.confidence >= ACCEPTED and claim.canonical not in taken
+        ),
+        key=lambda pair: (-pair[0].confidence, pair[1]),
+    )
+    given: dict[str, int] = {}
+    settled: dict[int, Match] = {}
+    warnings: list[str] = []
+    for claim, place in order:
+        if place in settled or claim.canonical is None:
+            continue
+        holder = given.get(claim.canonical)
+        if holder is None:
+            given[claim.canonical] = place
+            settled[place] = claim
+        elif claim.confidence > settled[holder].confidence - _CLOSE and claim is everyone[place][0]:
+            warnings.append(
+                f"{candidates[place].name!r} could be {claim.canonical} as well as {candidates[holder].name!r}, "
+                "which was taken; a channel map settles it"
+            )
+    return [
+        settled.get(place) or _unmatched(candidates[place], everyone[place]) for place in range(len(candidates))
+    ], warnings
+
+
+def overrule(candidate: Candidate, canonical: str, unit: str = "", system: str = "") -> Match:
+    """Return the match that a channel map orders: confidence 1, the unit by the map, the file, or the numbers."""
+    word = CHANNEL_BY_NAME[canonical]
+    known = find_unit_for(unit or candidate.unit, word.dimension)
+    if known is not None:
+        return Match(canonical, 1.0, known)
+    return Match(canonical, 1.0, plausible_unit(word, _some(candidate.values), system), assumed=True)
+
+
+def usual_system(written: Iterable[str]) -> str:
+    """Return ``"metric"`` or ``"us"`` by the units that a file writes, or an empty string when they don't tell."""
+    symbols = [unit.symbol for text in written if text and (unit := find_unit(text)) is not None]
+    metric, us = sum(symbol in _METRIC for symbol in symbols), sum(symbol in _US for symbol in symbols)
+    return "metric" if metric > us else "us" if us > metric else ""
+
+
+def find_unit_for(spelling: str, dimension: str) -> units.Unit | None:
+    """Return the unit if it measures the dimension; ``g`` of an acceleration is standard gravity."""
+    found = units.find_unit(spelling, dimension) if spelling else None
+    if found is None and spelling:
+        other = find_unit(spelling)
+        found = other if other is not None and other.dimension == dimension else None
+    return found
+
+
+def _unmatched(candidate: Candidate, claims: Sequence[Match]) -> Match:
+    """Keep a column under its own name, in SI if its unit is known."""
+    unit = find_unit(candidate.unit) if candidate.unit else None
+    if (
+        unit is not None
+        and unit.symbol == "g"
+        and (is_acceleration(candidate.name) or not is_about_mass(candidate.name))
+    ):
+        unit = units.unit_of("gn")
+    return Match(None, max((claim.confidence for claim in claims), default=0.0), unit)
+
+
+def _claims(candidate: Candidate, system: str) -> list[Match]:
+    """Return what a column could be, best first."""
+    claims = []
+    values = None
+    for canonical, likeness in wordings(candidate.name):
+        word = CHANNEL_BY_NAME[canonical]
+        values = _some(candidate.values) if values is None else values
+        unit = find_unit_for(candidate.unit, word.dimension)
+        if unit is not None:
+            witness, assumed = 1.0, False
+        elif candidate.unit and find_unit(candidate.unit) is not None:
+            witness, assumed = (
+                (1.0 if word.dimension == "ratio" and "switch" in canonical else _UNIT_CONTRADICTS),
+                False,
+            )
+        else:
+            unit, witness, assumed = plausible_unit(word, values, system), _UNIT_MISSING, True
+        confidence = likeness * witness * (_plausibility(word, values, unit) if unit else 1.0)
+        claims.append(Match(canonical, round(min(confidence, 0.99), 3), unit, assumed))
+    return sorted(claims, key=lambda claim: -claim.confidence)
+
+
+def _some(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return a few of the finite values, enough for a light look at their range."""
+    thinned = values[:: max(1, values.size // _SAMPLES)]
+    return thinned[np.isfinite(thinned)]
+
+
+def _plausibility(word: ChannelWord, values: NDArray[np.float64], unit: units.Unit) -> float:
+    if not values.size:
+        return 1.0
+    si = unit.to_si(values)
+    inside = float(np.mean((si >= word.low) & (si <= word.high)))
+    return 0.4 + 0.6 * inside
+
+
+def plausible_unit(word: ChannelWord, values: NDArray[np.float64], system: str) -> units.Unit:
+    """Return the unit that numbers without one are most likely in. Common practice, no source."""
+    top = float(np.max(np.abs(values))) if values.size else 0.0
+    return units.unit_of(_likely_symbol(word, top, system))
+
+
+def _likely_symbol(word: ChannelWord, top: float, system: str) -> str:
+    metric = system == "metric"
+    match word.dimension:
+        case "angular_speed":
+            return "rpm"
+        case "acceleration":
+            return "gn" if top <= 6.5 else "m/s²"
+        case "ratio":
+            return "%" if word.name in ("throttle", "accelerator_pedal") and top > 1.5 else "1"
+        case "speed":
+            # below walking pace times three no car is on a run: such numbers are metres per second
+            return "m/s" if top <= 15 else "km/h" if metric or top > 230 else "mph"
+        case "temperature":
+            return "°F" if system == "us" or top > 135 else "°C"
+        case "pressure":
+            return _likely_pressure(top, metric)
+        case "length":
+            return _likely_length(word, top, system)
+        case "angle":
+            return "deg"
+        case "angular_rate":
+            return "deg/s"
+        case "mass_flow":
+            return "g/s"
+    return units.SI_UNITS[word.dimension]
+
+
+def _likely_pressure(top: float, metric: bool) -> str:
+    if top <= 12:
+        return "bar"
+    return "kPa" if metric or top > 160 else "psi"
+
+
+def _likely_length(word: ChannelWord, top: float, system: str) -> str:
+    if word.name == "distance":
+        return "ft" if system == "us" else "m"
+    if top <= 1:
+        return "m"
+    return "mm" if system == "metric" or top > 20 else "in"

@@ -1,0 +1,131 @@
+"""Clock times and dates as loggers write them."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+import polars as pl
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from numpy.typing import NDArray
+
+DAY: Final = 86400.0
+"""[s]"""
+
+_CELL: Final = (
+    r"^\s*(?:(\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4})(?:[T\s,]\s*|$))?"
+    r"(?:(\d{1,3}):(\d{2})(?::(\d{2}))?(?:[.,:](\d+))?\s*([AaPp]\.?[Mm]\.?)?)?"
+)
+_NUMERIC_DATE: Final = re.compile(r"\b(\d{1,4})([-/.])(\d{1,2})\2(\d{1,4})(?!\d)")
+_NAMED_DATE: Final = re.compile(r"\b(?:(\d{1,2})\.?\s+)?([A-Za-z]{3,9})\.?\s+(?:(\d{1,2}),?\s+)?(\d{4})\b")
+_MONTHS: Final = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_CLOCK_IN_TEXT: Final = re.compile(
+    r"(?<![\d:])(\d{1,2}):(\d{2})(?::(\d{2})(?:[.,](\d{1,9})\d*)?)?\s*([AaPp][Mm])?(?![\d:])"
+)
+
+
+def read_clock(cells: pl.Series) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return (days since 1970-01-01, seconds of the day) of a column of clock times, dates or both; nan where none.
+
+    Two parts with a fraction (``01:12.345``) are minutes and seconds; two parts without one are hours and minutes
+    where a date stands before them, else minutes and seconds.
+    """
+    parts = cells.str.extract_groups(_CELL).struct.unnest()
+    date, hour, minute, second, fraction, half = (parts.to_series(index) for index in range(6))
+    a, b, c = (_floats(part) for part in (hour, minute, second))
+    short = np.isnan(c) & ~np.isnan(a) & (fraction.is_not_null() | date.is_null()).to_numpy()
+    seconds = np.where(short, 60 * a + b, 3600 * a + 60 * b + np.nan_to_num(c))
+    seconds += np.nan_to_num(_floats("0." + fraction))
+    if half.null_count() < len(half):
+        halves = half.str.to_lowercase().str.head(1)
+        twelve = a == 12
+        seconds = seconds + np.where((halves == "p").fill_null(False).to_numpy() & ~twelve, DAY / 2, 0.0)
+        seconds = seconds - np.where((halves == "a").fill_null(False).to_numpy() & twelve, DAY / 2, 0.0)
+    return _days(date), seconds
+
+
+def _floats(texts: pl.Series) -> NDArray[np.float64]:
+    return texts.cast(pl.Float64, strict=False).to_numpy()
+
+
+def _days(texts: pl.Series) -> NDArray[np.float64]:
+    if texts.null_count() == len(texts):
+        return np.full(len(texts), np.nan)
+    known = read_dates(texts.unique().drop_nulls().to_list())
+    epoch = dt.date(1970, 1, 1)
+    numbers = {text: float((date - epoch).days) for text, date in known.items()}
+    return texts.replace_strict(numbers, default=None, return_dtype=pl.Float64).to_numpy()
+
+
+def read_dates(texts: Iterable[str]) -> dict[str, dt.date]:
+    """Read dates written in figures that belong together; those that aren't dates are left out.
+
+    A year in front settles the order. Otherwise dots mean day first, and slashes or hyphens month first unless a
+    number above 12 in any of the texts says otherwise.
+    """
+    found = {text: match for text in texts if (match := _NUMERIC_DATE.search(text))}
+    day_first = any(int(match[1]) > 12 and len(match[1]) < 3 for match in found.values())
+    dates = {}
+    for text, match in found.items():
+        a, separator, b, c = match[1], match[2], match[3], match[4]
+        if len(a) == 4:
+            year, month, day = int(a), int(b), int(c)
+        elif separator == "." or day_first:
+            day, month, year = int(a), int(b), int(c)
+        else:
+            month, day, year = int(a), int(b), int(c)
+        try:
+            dates[text] = dt.date(year + 2000 if year < 100 else year, month, day)
+        except ValueError:
+            continue
+    return dates
+
+
+def ambiguous(text: str) -> bool:
+    """Tell whether day and month of a date in figures could be exchanged."""
+    match = _NUMERIC_DATE.search(text)
+    return (
+        match is not None
+        and len(match[1]) < 3
+        and match[2] != "."
+        and int(match[1]) <= 12
+        and int(match[3]) <= 12
+        and match[1] != match[3]
+    )
+
+
+def find_date(text: str) -> dt.date | None:
+    """Return the first date in a text, in figures or with the month's English name."""
+    for match in _NUMERIC_DATE.finditer(text):
+        found = read_dates([match[0]])
+        if found:
+            return found[match[0]]
+    for match in _NAMED_DATE.finditer(text):
+        month = match[2][:3].lower()
+        day = match[1] or match[3]
+        if month in _MONTHS and day:
+            try:
+                return dt.date(int(match[4]), _MONTHS.index(month) + 1, int(day))
+            except ValueError:
+                continue
+    return None
+
+
+def find_time(text: str) -> dt.time | None:
+    """Return the first clock time in a text."""
+    match = _CLOCK_IN_TEXT.search(text)
+    if match is None:
+        return None
+    hour = int(match[1])
+    if match[5]:
+        hour = hour % 12 + (12 if match[5].lower() == "pm" else 0)
+    microsecond = round(float(f"0.{match[4]}") * 1e6) if match[4] else 0
+    try:
+        return dt.time(hour, int(match[2]), int(match[3] or 0), min(microsecond, 999_999))
+    except ValueError:
+        return None

@@ -1,0 +1,207 @@
+"""From the block of samples to columns of numbers.
+
+Polars parses whole chunks as numbers; only a chunk in which some cell is neither number nor common gap is read again as
+text and sorted out cell by cell.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+import polars as pl
+from polars.exceptions import PolarsError
+
+from runlog.readers.cells import GAP_WORDS, Kind, is_gap, kind_of, split_line
+from runlog.readers.clock import read_clock
+from runlog.readers.sniff import Layout, Line, lines_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+CHUNK: Final = 1 << 25
+"""[byte] size of the pieces that a large file is parsed in, which bounds the memory."""
+
+_TIMES: Final = frozenset({Kind.CLOCK, Kind.DATE, Kind.DATE_TIME})
+_TAIL_LINES: Final = 40
+_TAIL_BYTES: Final = 1 << 16
+_BLANK_LINE: Final = re.compile(rb"\n[ \t\r]*(?=\n)|^\r?\n")
+
+
+@dataclass
+class Column:
+    """A column while it is read: ``values`` are numbers, or seconds of the day with ``days`` beside them."""
+
+    kind: Kind
+    parts: list[NDArray[np.float64]] = field(default_factory=list)
+    day_parts: list[NDArray[np.float64]] = field(default_factory=list)
+    odd: int = 0
+    """cells that are neither numbers nor gaps"""
+    gap_words: int = 0
+    """gaps written as words"""
+    example: str = ""
+    """the first odd cell"""
+    first_text: str = ""
+    """the first filled cell of a column of dates or times"""
+
+    def take(self) -> NDArray[np.float64]:
+        """Return the values with nan for gaps and let go of the pieces."""
+        return _joined(self.parts)
+
+    def take_days(self) -> NDArray[np.float64]:
+        """Return days since 1970-01-01 with nan where there is no date, and let go of the pieces."""
+        return _joined(self.day_parts)
+
+
+def _joined(parts: list[NDArray[np.float64]]) -> NDArray[np.float64]:
+    whole = parts[0] if len(parts) == 1 else np.concatenate(parts or [np.empty(0)])
+    parts.clear()
+    return whole
+
+
+@dataclass(frozen=True)
+class Block:
+    """All columns, the number of lines read (blank ones too), and what was left out at the end."""
+
+    columns: tuple[Column, ...]
+    rows: int
+    warnings: tuple[str, ...]
+
+
+def read_columns(data: bytes, layout: Layout) -> Block:
+    """Read the samples below ``layout.first_data_line``."""
+    end, warnings = _find_end(data, layout)
+    columns = tuple(Column(kind) for kind in layout.kinds)
+    rows = 0
+    for start, stop in _chunks(data, layout.data_start, end):
+        rows += _read_chunk(data[start:stop], layout, columns)
+    return Block(columns, rows, tuple(warnings))
+
+
+def _chunks(data: bytes, start: int, end: int) -> Iterator[tuple[int, int]]:
+    while start < end:
+        stop = end
+        if end - start > CHUNK:
+            stop = data.find(b"\n", start + CHUNK, end) + 1 or end
+        yield start, stop
+        start = stop
+
+
+def _read_chunk(chunk: bytes, layout: Layout, columns: tuple[Column, ...]) -> int:
+    numeric = [column.kind in (Kind.NUMBER, Kind.GAP) for column in columns]
+    if _BLANK_LINE.search(chunk):
+        chunk = _BLANK_LINE.sub(rb"\n", chunk).lstrip(b"\r\n")
+    try:
+        frame = _parse(chunk, layout, numeric)
+    except PolarsError:
+        frame = _parse(chunk, layout, [False] * len(columns))
+    for column, series in zip(columns, frame.iter_columns(), strict=True):
+        if series.dtype == pl.Float64:
+            column.parts.append(series.to_numpy())
+        elif column.kind in _TIMES:
+            _add_times(column, series)
+        else:
+            _add_words(column, series, layout.decimal)
+    return frame.height
+
+
+def _parse(chunk: bytes, layout: Layout, numeric: list[bool]) -> pl.DataFrame:
+    """Parse a chunk; a header of our own in front fixes the number of columns whatever the first line has."""
+    names = [f"c{place}" for place in range(len(numeric))]
+    return pl.read_csv(
+        layout.delimiter.join(names).encode() + b"\n" + chunk,
+        separator=layout.delimiter,
+        schema={name: pl.Float64 if is_number else pl.String for name, is_number in zip(names, numeric, strict=True)},
+        quote_char='"' if b'"' in chunk else None,
+        truncate_ragged_lines=True,
+        decimal_comma=layout.decimal == ",",
+        encoding="utf8-lossy",
+    )
+
+
+def _add_times(column: Column, series: pl.Series) -> None:
+    days, seconds = read_clock(series)
+    column.parts.append(seconds)
+    column.day_parts.append(days)
+    if not column.first_text:
+        column.first_text = next((text.strip() for text in series.head(1000).drop_nulls() if text.strip()), "")
+
+
+def _add_words(column: Column, series: pl.Series, decimal: str) -> None:
+    """Read text as numbers where it is; count what isn't."""
+    text = series.str.strip_chars()
+    numbers = _numbers(text, decimal)
+    column.parts.append(numbers.to_numpy())
+    left = text.filter(numbers.is_null() & text.is_not_null() & (text != ""))
+    if left.len():
+        known = left.str.to_lowercase().is_in(list(GAP_WORDS)) | left.str.contains(r"^(?:#.*|[-–—_.*?~/\s]+)$")
+        odd = left.filter(~known)
+        column.gap_words += left.len() - odd.len()
+        column.odd += odd.len()
+        if odd.len() and not column.example:
+            column.example = odd[0]
+
+
+def _numbers(text: pl.Series, decimal: str) -> pl.Series:
+    grouping = "," if decimal == "." else "."
+    both = text.str.contains(decimal, literal=True) & text.str.contains(grouping, literal=True)
+    if both.any():
+        text = text.str.replace_all(grouping, "", literal=True)
+    if decimal == ",":
+        text = text.str.replace(",", ".", literal=True)
+    return text.cast(pl.Float64, strict=False)
+
+
+def _find_end(data: bytes, layout: Layout) -> tuple[int, list[str]]:
+    """Find where the samples end: before a footer, and before a last line that was cut off."""
+    start = layout.data_start
+    if len(data) - start > _TAIL_BYTES:
+        start = data.find(b"\n", len(data) - _TAIL_BYTES) + 1
+    tail = [line for line in lines_of(data, start) if line.text.strip()]
+    footer: list[Line] = []
+    while len(tail) > 1 and len(footer) < _TAIL_LINES and not _is_sample(tail[-1], layout):
+        footer.append(tail.pop())
+    if footer:
+        last = footer[-1]
+        shown = last.text if len(last.text) <= 40 else last.text[:39] + "…"
+        where = _line_number(data, last.start)
+        return last.start, [f"line {where}: {len(footer)} line(s) after the samples left out, beginning {shown!r}"]
+    if len(tail) > 3 and _cut_off(tail, layout, data.endswith((b"\n", b"\x1a"))):
+        last = tail[-1]
+        return last.start, [f"line {_line_number(data, last.start)}: the last line is cut off and was left out"]
+    return len(data), []
+
+
+def _is_sample(line: Line, layout: Layout) -> bool:
+    cells = split_line(line.text, layout.delimiter)
+    found = [
+        kind_of(cell, layout.decimal) is kind
+        for cell, kind in zip(cells, layout.kinds, strict=False)
+        if kind is not Kind.WORDS and kind is not Kind.GAP and not is_gap(cell)
+    ]
+    return 2 * sum(found) >= len(found) and (sum(found) > 0 or len(cells) == layout.width > 1)
+
+
+def _cut_off(tail: list[Line], layout: Layout, ended: bool) -> bool:
+    """Tell whether the last line is shorter than every line before it, in cells or in its last cell's decimals."""
+    *before, last = (split_line(line.text, layout.delimiter) for line in tail[-20:])
+    if len(last) < min(len(cells) for cells in before):
+        return True
+    if ended or not last[-1]:
+        return False
+    decimals = {len(cells[-1].partition(layout.decimal)[2]) for cells in before if cells[-1]}
+    return len(decimals) == 1 and len(last[-1].partition(layout.decimal)[2]) < decimals.pop()
+
+
+def _line_number(data: bytes, start: int) -> int:
+    return data.count(b"\n", 0, start) + 1
+
+
+def line_of_row(data: bytes, layout: Layout, row: int) -> int:
+    """Return the line number of a row of the block, counted from 0, for messages."""
+    filled = (line for line in lines_of(data, layout.data_start, layout.first_data_line) if line.text.strip())
+    return next((line.number for place, line in enumerate(filled) if place == row), layout.first_data_line + row)

@@ -1,0 +1,179 @@
+"""From columns with a time to logged channels: gaps, repeated times, units, canonical names."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from runlog.readers import channels
+from runlog.readers.cells import Kind
+from runlog.readers.channels import Candidate, Match
+from runlog.readers.timing import REMEDY
+from runlog.records import LoggedChannel
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from runlog.problems import Problems
+    from runlog.readers.channel_map import ChannelMap, ChannelRule
+    from runlog.readers.columns import Block, Column
+    from runlog.readers.timing import Table, Timing
+
+_FEW: Final = 0.1
+"""share of samples that may fall on a time already taken and be left out"""
+_SHOWN: Final = 12
+"""warnings about single columns before they are summed up"""
+
+
+@dataclass(frozen=True)
+class _Source:
+    """A column that becomes a channel."""
+
+    place: int
+    name: str
+    unit: str
+    rule: ChannelRule | None
+    values: NDArray[np.float64]
+
+
+def make_channels(
+    table: Table, block: Block, timing: Timing, wish: ChannelMap, problems: Problems
+) -> tuple[tuple[LoggedChannel, ...], tuple[str, ...]]:
+    """Return the channels and what the user should know about them."""
+    sources, remarks = _sources(table, block, timing, wish)
+    if not sources:
+        problems.add("", "no column of numbers beside the time", "at least one logged channel")
+        return (), ()
+    matches, warnings = _matches(sources)
+    _check_map(wish, table, warnings)
+    strict = [_strictly_rising(timeline.seconds) for timeline in timing.timelines]
+    made = [_channel(timing, source, match, strict) for source, match in zip(sources, matches, strict=True)]
+    _check_repeats(made, problems, warnings)
+    warnings += [
+        f"column {source.name!r}: no unit is written; taken as {match.unit.symbol} for {match.canonical}"
+        for source, match in zip(sources, matches, strict=True)
+        if match.assumed and match.unit is not None and match.unit.symbol != "1"
+    ]
+    return tuple(channel for channel, _ in made), (*_shortened(remarks), *_rows_without_time(timing, table), *warnings)
+
+
+def _sources(table: Table, block: Block, timing: Timing, wish: ChannelMap) -> tuple[list[_Source], list[str]]:
+    sources, remarks = [], []
+    for place, (heading, column) in enumerate(zip(table.headings, block.columns, strict=True)):
+        if place in timing.used:
+            continue
+        rule = wish.rule_for(heading.name, heading.cell)
+        if rule is not None and rule.ignored:
+            continue
+        name = heading.name or f"column {place + 1}"
+        values = table.values[place]
+        count = int(np.count_nonzero(np.isfinite(values)))
+        if count == 0 and column.kind is Kind.GAP and not column.odd:
+            if heading.name and not table.layout.unit_row[place]:
+                remarks.append(f"column {name!r} is empty and was left out")
+            continue
+        if count <= column.odd:
+            remarks.append(f"column {name!r} holds words and was left out")
+            continue
+        remarks += _gap_remark(name, column, values)
+        unit = rule.unit if rule is not None and rule.unit else heading.unit
+        sources.append(_Source(place, name, unit, rule, values))
+    return sources, remarks
+
+
+def _gap_remark(name: str, column: Column, values: NDArray[np.float64]) -> list[str]:
+    if not column.odd and not column.gap_words:
+        return []
+    shown = f", such as {column.example!r}" if column.example else ""
+    total = column.odd + column.gap_words
+    return [f"column {name!r}: {total} of {values.size} cells hold words instead of numbers{shown}; taken as gaps"]
+
+
+def _matches(sources: Sequence[_Source]) -> tuple[list[Match], list[str]]:
+    system = channels.usual_system(source.unit for source in sources)
+    warnings: list[str] = []
+    ordered: dict[int, Match] = {}
+    taken: set[str] = set()
+    for source in sources:
+        if source.rule is None or source.rule.channel is None:
+            continue
+        if source.rule.channel in taken:
+            warnings.append(f"the channel map names {source.rule.channel} twice; {source.name!r} keeps its own name")
+            continue
+        taken.add(source.rule.channel)
+        ordered[source.place] = channels.overrule(_candidate(source), source.rule.channel, source.rule.unit, system)
+    rest = [source for source in sources if source.place not in ordered]
+    matched, remarks = channels.match_all([_candidate(source) for source in rest], frozenset(taken))
+    found = {source.place: match for source, match in zip(rest, matched, strict=True)} | ordered
+    return [found[source.place] for source in sources], warnings + remarks
+
+
+def _candidate(source: _Source) -> Candidate:
+    scale = source.rule.scale if source.rule is not None else 1.0
+    return Candidate(source.name, source.unit, source.values * scale if scale != 1.0 else source.values)
+
+
+def _strictly_rising(seconds: NDArray[np.float64]) -> bool:
+    return bool(np.all(np.diff(seconds[np.isfinite(seconds)]) > 0))
+
+
+def _channel(timing: Timing, source: _Source, match: Match, strict: Sequence[bool]) -> tuple[LoggedChannel, int]:
+    """Return the channel and how many samples were left out because their time was taken."""
+    values, rule = source.values, source.rule
+    if rule is not None and (rule.scale != 1.0 or rule.invert):
+        values = values * (-rule.scale if rule.invert else rule.scale)
+    if match.unit is not None and (match.unit.factor != 1.0 or match.unit.offset != 0.0):
+        values = match.unit.to_si(values)
+    owner = timing.owner[source.place]
+    time = timing.timelines[owner].seconds
+    valid = np.isfinite(values) & np.isfinite(time)
+    if not valid.all():
+        time, values = time[valid], values[valid]
+    lost = 0
+    if not strict[owner]:
+        fresh = np.diff(time, prepend=-np.inf) > 0
+        lost = int(time.size - np.count_nonzero(fresh))
+        time, values = time[fresh], values[fresh]
+    return LoggedChannel(source.name, match.canonical, source.unit, match.confidence, time, values), lost
+
+
+def _check_repeats(made: Sequence[tuple[LoggedChannel, int]], problems: Problems, warnings: list[str]) -> None:
+    """Say how many samples fell on a time already taken; too many mean that the clock is too coarse for the rate."""
+    worst, lost = max(made, key=lambda pair: pair[1])
+    if not lost:
+        return
+    total = worst.time.size + lost
+    if lost > max(_FEW * total, 1):
+        problems.add(
+            f"column {worst.name!r}",
+            f"{lost} of {total} samples at a time that the sample before them already has",
+            "a time for each sample",
+            f"The time is written too coarsely. {REMEDY}",
+        )
+    warnings.append(
+        f"repeated times: up to {lost} of {total} samples of a channel left out, the first at each time kept"
+    )
+
+
+def _check_map(wish: ChannelMap, table: Table, warnings: list[str]) -> None:
+    names = {name.strip().lower() for heading in table.headings for name in (heading.name, heading.cell)}
+    missing = [name for name in wish.rules if name.strip().lower() not in names]
+    if missing:
+        warnings.append(f"the channel map names columns that are not in the file: {', '.join(map(repr, missing))}")
+
+
+def _rows_without_time(timing: Timing, table: Table) -> list[str]:
+    timed = np.zeros(table.rows, dtype=bool)
+    for timeline in timing.timelines:
+        timed |= np.isfinite(timeline.seconds)
+    missing = int(table.rows - np.count_nonzero(timed))
+    return [f"{missing} line(s) without a time left out"] if missing else []
+
+
+def _shortened(remarks: Sequence[str]) -> list[str]:
+    more = len(remarks) - _SHOWN
+    return [*remarks[:_SHOWN], f"… and {more} more remarks on columns"] if more > 1 else list(remarks)

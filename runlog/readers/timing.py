@@ -1,0 +1,229 @@
+"""Choosing the time of each channel: which columns are times, which channel belongs to which, when it all began."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from runlog.readers import time_base
+from runlog.readers.cells import Kind
+from runlog.readers.clock import ambiguous
+from runlog.readers.columns import line_of_row
+from runlog.readers.time_base import Timeline
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from runlog.problems import Problems
+    from runlog.readers.channel_map import ChannelMap
+    from runlog.readers.headers import Heading
+    from runlog.readers.preamble import Preamble
+    from runlog.readers.sniff import Layout
+
+REMEDY: Final = "Give --rate HZ, or name the time column or the rate in a channel map."
+
+
+@dataclass(frozen=True)
+class Table:
+    """The columns as read: ``values`` by column (seconds of the day for clocks), ``days`` where dates stand, texts."""
+
+    data: bytes
+    layout: Layout
+    headings: Sequence[Heading]
+    kinds: Sequence[Kind]
+    values: Sequence[NDArray[np.float64]]
+    days: Sequence[NDArray[np.float64] | None]
+    first_texts: Sequence[str]
+    rows: int
+
+
+@dataclass(frozen=True)
+class Timing:
+    """The timelines in use, the timeline of each column, the columns that aren't channels, and the start."""
+
+    timelines: tuple[Timeline, ...]
+    owner: tuple[int, ...]
+    used: frozenset[int]
+    started_at: dt.datetime | None
+    warnings: tuple[str, ...]
+
+
+def find_timing(table: Table, preamble: Preamble, wish: ChannelMap, problems: Problems) -> Timing:
+    """Find the time of every column; faults go to ``problems``. ``wish.rate_hz`` overrules what the file says."""
+    found = _wished(table, wish, problems)
+    if found is None:
+        found = _candidates(table)
+    used = {timeline.column for timeline in found if timeline.column is not None}
+    used |= {place for place, kind in enumerate(table.kinds) if kind is Kind.DATE}
+    kept = _without_doubles(found)
+    warnings = []
+    if not kept:
+        timeline, counter = _by_rate(table, preamble, wish.rate_hz)
+        if timeline is None:
+            _no_time(table, problems)
+            return Timing((), (0,) * len(table.kinds), frozenset(used), None, ())
+        kept, used = [timeline], used | ({counter} if counter is not None else set())
+    owner = _owners(table, kept, used)
+    kept, owner = _only_owning(kept, owner, used)
+    for timeline in kept:
+        _check_order(table, timeline, problems)
+        warnings += [timeline.assumed] if timeline.assumed else []
+    started_at, remarks = _started_at(table, found, preamble)
+    return Timing(tuple(kept), tuple(owner), frozenset(used), started_at, (*warnings, *remarks))
+
+
+def _wished(table: Table, wish: ChannelMap, problems: Problems) -> list[Timeline] | None:
+    """Return the time that the user ordered, or None to look for it; an empty list leaves it to the rate."""
+    if wish.time_column is not None:
+        for place, heading in enumerate(table.headings):
+            if wish.is_time(heading.name, heading.cell):
+                return [_timeline(table, place, wish.time_unit)]
+        names = ", ".join(repr(heading.name) for heading in table.headings[:8])
+        problems.add("header", f"no column {wish.time_column!r}", f"the time column of the channel map; here: {names}")
+        return []
+    return [] if wish.rate_hz is not None else None
+
+
+def _timeline(table: Table, place: int, unit: str = "") -> Timeline:
+    kind = table.kinds[place]
+    if kind in (Kind.CLOCK, Kind.DATE_TIME):
+        days = table.days[place]
+        dates = next((table.days[other] for other, it in enumerate(table.kinds) if it is Kind.DATE), None)
+        if days is None or not np.isfinite(days).any():
+            days = dates if dates is not None else np.full(table.rows, np.nan)
+        return time_base.from_clock(place, kind, table.values[place], days)
+    return time_base.from_numbers(place, table.headings[place], table.values[place], unit)
+
+
+def _candidates(table: Table) -> list[Timeline]:
+    """Return the columns that are times by their cells, or by name and rising numbers."""
+    sure, maybe = [], []
+    for place, (heading, kind) in enumerate(zip(table.headings, table.kinds, strict=True)):
+        sounds = time_base.wording(heading)
+        if kind in (Kind.CLOCK, Kind.DATE_TIME):
+            if kind is Kind.DATE_TIME or sounds > 0 or not heading.name or table.layout.header_line == 0:
+                sure.append(place)
+        elif kind is Kind.NUMBER and sounds >= 0.7 and time_base.increases(table.values[place]):
+            sure.append(place)
+        elif kind is Kind.NUMBER and (sounds == 1.0 or (place == 0 and sounds >= 0.3 and _rises(table.values[0]))):
+            maybe.append(place)
+    return [_timeline(table, place) for place in sure or maybe[:1]]
+
+
+def _rises(values: NDArray[np.float64]) -> bool:
+    return bool(np.isfinite(values).all()) and values.size > 2 and bool(np.all(np.diff(values) > 0))
+
+
+def _without_doubles(found: Sequence[Timeline]) -> list[Timeline]:
+    """Keep one of several columns that tell the same time: plain seconds before a clock, else the first."""
+    kept: list[Timeline] = []
+    for timeline in sorted(found, key=lambda line: line.is_clock):
+        if not any(time_base.same_base(timeline, other) for other in kept):
+            kept.append(timeline)
+    return sorted(kept, key=lambda line: -1 if line.column is None else line.column)
+
+
+def _by_rate(table: Table, preamble: Preamble, rate_hz: float | None) -> tuple[Timeline | None, int | None]:
+    """Make the time from a sample rate; returns it and the column that counts the samples, if one does."""
+    rate = rate_hz or preamble.rate_hz
+    if rate is None:
+        return None, None
+    first = table.headings[0]
+    counts = table.kinds[0] is Kind.NUMBER and time_base.is_counter(first, table.values[0])
+    start = preamble.start if preamble.rate_hz is not None else 0.0
+    timeline = time_base.from_rate(table.rows, rate, start, table.values[0] if counts else None)
+    return timeline, 0 if counts else None
+
+
+def _no_time(table: Table, problems: Problems) -> None:
+    names = ", ".join(repr(heading.name) for heading in table.headings[:6])
+    more = ", …" if len(table.headings) > 6 else ""
+    line = table.layout.header_line
+    problems.add(
+        f"line {line}" if line else "",
+        f"no time base (columns {names}{more})" if line else "no time base and no header",
+        "a time column, or a sample rate above the table",
+        REMEDY,
+    )
+
+
+def _owners(table: Table, kept: Sequence[Timeline], used: set[int]) -> list[int]:
+    """Give each column the time column that carries its name, else the next one to its left, else the first."""
+    owner = []
+    for place, heading in enumerate(table.headings):
+        named = left = None
+        for index, timeline in enumerate(kept):
+            if timeline.column is None or place in used:
+                continue
+            if len(kept) > 1 and time_base.named_after(heading, table.headings[timeline.column]):
+                named = index
+            if timeline.column < place:
+                left = index
+        owner.append(named if named is not None else left if left is not None else 0)
+    return owner
+
+
+def _only_owning(kept: Sequence[Timeline], owner: Sequence[int], used: set[int]) -> tuple[list[Timeline], list[int]]:
+    """Leave out time columns that no channel belongs to."""
+    owning = sorted({index for place, index in enumerate(owner) if place not in used}) or [0]
+    return [kept[index] for index in owning], [owning.index(index) if index in owning else 0 for index in owner]
+
+
+def _check_order(table: Table, timeline: Timeline, problems: Problems) -> None:
+    if timeline.column is None:
+        return
+    rows = np.flatnonzero(np.isfinite(timeline.seconds))
+    falls = np.flatnonzero(np.diff(timeline.seconds[rows]) < 0)
+    if not falls.size:
+        return
+    before, after = rows[falls[0]], rows[falls[0] + 1]
+    name = table.headings[timeline.column].name
+    more = f" (and {falls.size - 1} more such steps)" if falls.size > 1 else ""
+    problems.add(
+        f"line {line_of_row(table.data, table.layout, int(after))}, column {name or timeline.column + 1}",
+        f"time falls from {timeline.seconds[before]:.6g} s to {timeline.seconds[after]:.6g} s{more}",
+        "times that increase from line to line",
+        "Split the file there if it holds two recordings, or name another time column in a channel map.",
+    )
+
+
+def _started_at(table: Table, found: Sequence[Timeline], preamble: Preamble) -> tuple[dt.datetime | None, list[str]]:
+    """Return the local start: from a column with dates, a clock and a date, or date and time above the table."""
+    for timeline in found:
+        place = timeline.column
+        if place is None or not timeline.is_clock:
+            continue
+        text = table.first_texts[place]
+        if text.rstrip().upper().endswith(("Z", "UTC")):
+            return None, [f"column {table.headings[place].name!r} is in UTC: the local start is not taken from it"]
+        first = int(np.flatnonzero(np.isfinite(timeline.seconds))[0]) if np.isfinite(timeline.seconds).any() else 0
+        date, written = _date_of(table, place, first, preamble)
+        if date is not None:
+            start = dt.datetime.combine(date, dt.time()) + dt.timedelta(seconds=float(table.values[place][first]))
+            return start, [_date_order(written)] if ambiguous(written) else []
+    if preamble.date is not None and preamble.time is not None:
+        remarks = [_date_order(preamble.date_text)] if ambiguous(preamble.date_text) else []
+        return dt.datetime.combine(preamble.date, preamble.time), remarks
+    return None, []
+
+
+def _date_of(table: Table, place: int, row: int, preamble: Preamble) -> tuple[dt.date | None, str]:
+    for column in (place, *(other for other, kind in enumerate(table.kinds) if kind is Kind.DATE)):
+        days = table.days[column]
+        if days is not None and row < days.size and np.isfinite(days[row]):
+            return dt.date(1970, 1, 1) + dt.timedelta(days=float(days[row])), table.first_texts[column]
+    return preamble.date, preamble.date_text
+
+
+def _date_order(text: str) -> str:
+    return f"the date {text.strip()!r} was read with the month first"
+
+
+def with_rate(wish: ChannelMap, rate_hz: float | None) -> ChannelMap:
+    """Return the map with the sample rate of the command line, which overrules the map's time."""
+    return wish if rate_hz is None else replace(wish, rate_hz=rate_hz, time_column=None)
