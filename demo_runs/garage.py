@@ -148,7 +148,7 @@ HERON = _car(
             Adjustable("shift rpm", "rpm", 7200, 100, 6800, 7500),
             Adjustable("rear shock extension", "click", 8, 2, 0, 18),
         ),
-        optimum={"rear tyre pressure": 5.9, "rear shock extension": 12.0, "launch rpm": 4350},
+        optimum={"rear tyre pressure": 5.5, "rear shock extension": 12.0, "launch rpm": 4350},
     ),
     torque=872.0,
     torque_rpm=5800,
@@ -163,7 +163,7 @@ HERON = _car(
 PLOVER = _car(
     DemoCar(
         name="plover",
-        description="Invented shop car: roots-style blower, two-speed automatic",
+        description="Invented shop car: belt-driven supercharger, two-speed automatic",
         aspiration="supercharged",
         launch="transmission brake",
         power_hp=1350,

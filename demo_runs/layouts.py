@@ -197,7 +197,7 @@ def _clock(layout: Layout, row: int, start: dt.datetime) -> str:
 
 def _cell(layout: Layout, column: Column, recording: Recording, t: float, noise: Noise) -> str:
     value = read_sensor(recording, column.channel, t, noise)
-    if layout.dropouts and column.channel not in ("switch", "accel") and noise.between(0, 1) < 0.002:
+    if layout.dropouts and column.channel not in ("switch", "accel") and noise.between(0, 1) < 0.006:
         return layout.dropouts[int(noise.between(0, len(layout.dropouts)))]
     unit = "V switch" if column.channel == "switch" and column.unit == "V" else column.unit
     factor, offset = CONVERT.get(unit, (1.0, 0.0))

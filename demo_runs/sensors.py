@@ -111,7 +111,7 @@ def record(run: Ran, scene: Scene) -> Recording:
         return before.engine(t) if t < 0 else engine(t) + 60 * shake(t)
 
     def oil(t: float) -> float:
-        dip = 34 * _pulse(t, *OIL_DIP_S, 0.1) if scene.oil_dip else 0.0
+        dip = 40 * _pulse(t, *OIL_DIP_S, 0.1) if scene.oil_dip else 0.0
         return 24 + 48 * (1 - math.exp(-engine_rpm(t) / 2600)) - dip
 
     channels = {

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 G = 9.80665
 STEP_S = 0.002
 ROLLING = 0.016
-DRIVELINE_EFFICIENCY = 0.93
+DRIVELINE_EFFICIENCY = 0.88
 IDLE = 105.0  # [rad/s]
 
 
