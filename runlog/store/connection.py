@@ -25,9 +25,6 @@ if TYPE_CHECKING:
 WAIT_S = 10.0
 """How long to wait for another process to let go of the logbook."""
 
-_ROW_GROUP = 2048
-"""Small row groups keep the cost of adding to a table the same from the first run to the ten-thousandth."""
-
 
 class Logbook:
     """An open logbook. Use ``open_logbook`` to get one; close it, or use it as a context manager."""
@@ -125,7 +122,7 @@ def _open(path: Path, *, read_only: bool, wait_s: float) -> Logbook:
 
 
 def _attach(connection: duckdb.DuckDBPyConnection, path: Path, *, read_only: bool, wait_s: float) -> None:
-    options = "type duckdb, read_only" if read_only else f"type duckdb, row_group_size {_ROW_GROUP}"
+    options = "type duckdb, read_only" if read_only else "type duckdb"
     name = str(path).replace("'", "''")
     deadline = time.monotonic() + wait_s
     while True:

@@ -11,7 +11,7 @@ from runlog.records import Adjustable, AirReading, Car, ChannelLimit, Hole, RunK
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from runlog.store.connection import Logbook
 
@@ -119,8 +119,8 @@ def sheets(book: Logbook, car: str) -> list[Sheet]:
     ]  # fmt: skip
 
 
-def save_air(book: Logbook, entry: int, track: str | None, readings: Sequence[AirReading]) -> None:
-    """Write air readings."""
+def save_air(book: Logbook, entry: int, readings: Sequence[tuple[str | None, AirReading]]) -> None:
+    """Write air readings, each with the track it was stated for."""
     book.insert(
         "air_fact",
         [
@@ -128,7 +128,7 @@ def save_air(book: Logbook, entry: int, track: str | None, readings: Sequence[Ai
                 entry, track, air.time, air.temperature, air.relative_humidity, air.station_pressure,
                 air.wind_speed, air.wind_from_deg, air.track_temperature, air.source,
             )
-            for air in readings
+            for track, air in readings
         ],
     )  # fmt: skip
 
@@ -142,3 +142,36 @@ def air(book: Logbook, date: dt.date, track: str | None = None) -> list[AirReadi
     )
     own = [row[1:] for row in rows if row[0] is not None]
     return [AirReading(*row) for row in own or [row[1:] for row in rows]]
+
+
+def cars_on(book: Logbook, dates: Iterable[dt.date]) -> set[str]:
+    """Return the cars that ran on any of these dates."""
+    rows = book.rows(
+        "select distinct car from book.main.slip_fact where list_contains(?, date) "
+        "union select distinct car from book.main.trace_fact where list_contains(?, date)",
+        [list(dates), list(dates)],
+    )
+    return {car for (car,) in rows}
+
+
+def save_channel_map(book: Logbook, entry: int, name: str, content: str, fingerprint: str) -> None:
+    """Write a channel map; ``fingerprint`` of the header it was used for, empty where it hasn't been yet."""
+    book.insert("map_fact", [(entry, fingerprint, name, content)])
+
+
+def channel_maps(book: Logbook) -> list[tuple[str, str, str]]:
+    """Return (name, content, fingerprint) of every channel map, newest first."""
+    rows = book.rows("select name, content, fingerprint from book.main.map_fact order by entry desc")
+    return [tuple(row) for row in rows]
+
+
+_TABLES = (
+    "track_fact", "car_fact", "map_fact", "slip_fact", "sheet_fact", "air_fact", "trace_fact", "channel_fact",
+    "tick_fact", "sample_fact",
+)  # fmt: skip
+
+
+def drop_all(book: Logbook) -> None:
+    """Drop every fact; only for a rebuild, which writes them again from the originals in the same transaction."""
+    for table in _TABLES:
+        book.rows(f"delete from book.main.{table}")

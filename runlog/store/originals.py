@@ -5,7 +5,8 @@ from __future__ import annotations
 import hashlib
 import json
 import zlib
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 from runlog.errors import LogbookError
 
@@ -34,21 +35,33 @@ def known(book: Logbook, sha256: str, given: Mapping[str, object]) -> int | None
     return next((int(entry) for entry, before in rows if before == text or not given), None)
 
 
-def keep(book: Logbook, content: bytes, kind: str, name: str, given: Mapping[str, object]) -> int:
-    """Keep the bytes (once) and note the entry; return its number. To be called inside a transaction."""
-    sha256 = digest(content)
+@dataclass(frozen=True)
+class Entry:
+    """One accepted file or typed entry: its number in the order of arrival, and how it was read."""
+
+    number: int
+    kind: str
+    sha256: str
+    name: str
+    given: Mapping[str, Any]
+    run: str | None
+
+
+def keep(book: Logbook, content: bytes, entry: Entry) -> Entry:
+    """Keep the bytes (once) and note the entry; return it with its number. To be called inside a transaction."""
+    sha256 = entry.sha256
     if book.row("select 1 from book.main.original where sha256 = ?", [sha256]) is None:
         packed = zlib.compress(content, 1)
         parts = [(sha256, n, packed[start : start + _PART]) for n, start in enumerate(range(0, len(packed), _PART))]
         book.insert("original", [(sha256, len(content))])
         book.insert("original_part", parts)
     found = book.row("select system.main.max(entry) from book.main.entry")
-    entry = int(found[0] or 0) + 1 if found else 1
+    number = int(found[0] or 0) + 1 if found else 1
     book.rows(
-        "insert into book.main.entry values (?, ?, ?, ?, ?, system.main.now() at time zone 'UTC')",
-        [entry, kind, sha256, name, _text(given)],
+        "insert into book.main.entry values (?, ?, ?, ?, ?, ?, system.main.now() at time zone 'UTC')",
+        [number, entry.kind, sha256, entry.name, _text(entry.given), entry.run],
     )
-    return entry
+    return replace(entry, number=number)
 
 
 def fetch(book: Logbook, sha256: str) -> bytes:
@@ -63,10 +76,12 @@ def fetch(book: Logbook, sha256: str) -> bytes:
     return content
 
 
-def entries(book: Logbook) -> list[tuple[int, str, str, str, dict[str, object]]]:
-    """Return (entry, kind, sha256, name, given) of everything kept, in the order it came."""
-    rows = book.rows("select entry, kind, sha256, name, given from book.main.entry order by entry")
-    return [(int(entry), kind, sha256, name, json.loads(given)) for entry, kind, sha256, name, given in rows]
+def entries(book: Logbook) -> list[Entry]:
+    """Return everything kept, in the order it came."""
+    rows = book.rows("select entry, kind, sha256, name, given, run from book.main.entry order by entry")
+    return [
+        Entry(number, kind, sha256, name, json.loads(given), run) for number, kind, sha256, name, given, run in rows
+    ]
 
 
 def _text(given: Mapping[str, object]) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -10,13 +9,13 @@ import numpy as np
 from runlog.records import RunKey, Samples
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from runlog.records import FloatArray, LoggerFile
     from runlog.store.connection import Logbook
 
 
-def save_trace(book: Logbook, entry: int, key: RunKey, log: LoggerFile, summary: Mapping[str, object]) -> None:
+def save_trace(book: Logbook, entry: int, key: RunKey, log: LoggerFile) -> None:
     """Write every channel of a logger file under the run. To be called inside a transaction."""
     bases: list[FloatArray] = []
     numbers: list[int] = []
@@ -24,7 +23,7 @@ def save_trace(book: Logbook, entry: int, key: RunKey, log: LoggerFile, summary:
         numbers.append(_base_number(bases, channel.time))
     book.insert(
         "trace_fact",
-        [(entry, key.car, key.date, key.number, log.started_at, log.fingerprint, json.dumps(summary, default=str))],
+        [(entry, key.car, key.date, key.number, log.started_at, log.fingerprint)],
     )
     book.insert(
         "channel_fact",

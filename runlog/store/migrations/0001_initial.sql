@@ -9,7 +9,8 @@ create table book.main.entry (
     kind varchar not null,              -- track, car, sheet, slips, air, logger, map
     sha256 varchar not null,            -- of the original bytes
     name varchar not null,              -- file name as given, or a short text for typed entries
-    given varchar not null,             -- JSON: options that settled how it was read
+    given varchar not null,             -- JSON: options that the user gave with it
+    run varchar,                        -- logger: the key of the run that it was found to belong to
     stored_at timestamp not null        -- UTC
 );
 
@@ -18,7 +19,9 @@ create table book.main.original_part (sha256 varchar not null, part integer not 
 
 create table book.main.track_fact (entry bigint not null, name varchar not null, content varchar not null);
 create table book.main.car_fact (entry bigint not null, name varchar not null, content varchar not null);
-create table book.main.map_fact (entry bigint not null, fingerprint varchar not null, content varchar not null);
+create table book.main.map_fact (
+    entry bigint not null, fingerprint varchar not null, name varchar not null, content varchar not null
+);
 
 create table book.main.slip_fact (
     entry bigint not null, car varchar not null, date date not null, number integer not null,
@@ -43,15 +46,19 @@ create table book.main.air_fact (
 
 create table book.main.trace_fact (
     entry bigint not null, car varchar not null, date date not null, number integer not null,
-    started_at timestamp, fingerprint varchar not null, summary varchar not null
+    started_at timestamp, fingerprint varchar not null
 );
 create table book.main.channel_fact (
     entry bigint not null, channel smallint not null, name varchar not null, canonical varchar, unit varchar not null,
     confidence double not null, time_base smallint not null
 );
 -- Samples: one row each, in SI where the unit is known. A channel's n-th sample was taken at the n-th tick of its base.
-create table book.main.tick_fact (entry bigint not null, time_base smallint not null, n integer not null, time double not null);
-create table book.main.sample_fact (entry bigint not null, channel smallint not null, n integer not null, value float not null);
+create table book.main.tick_fact (
+    entry bigint not null, time_base smallint not null, n integer not null, time double not null   -- s
+);
+create table book.main.sample_fact (
+    entry bigint not null, channel smallint not null, n integer not null, value float not null
+);
 
 -- What is computed, one row a run; runlog rebuild makes it anew from the facts.
 create table book.main.run_result (
@@ -65,15 +72,16 @@ create table book.main.run_result (
     corrected_t1320 double, corrected_v660 double, corrected_v1320 double,
     trace_t60 double, trace_t330 double, trace_t660 double, trace_t1000 double, trace_t1320 double,
     trace_sd60 double, trace_sd330 double, trace_sd660 double, trace_sd1000 double, trace_sd1320 double,
-    expected_t60 double, expected_t330 double, expected_t660 double, expected_t1000 double, expected_t1320 double,
-    expected_sd60 double, expected_sd330 double, expected_sd660 double, expected_sd1000 double,
-    expected_sd1320 double,
-    findings varchar,                   -- JSON: what the trace shows
     setup varchar not null,             -- JSON: every item in force, [{item, value, unit, text}]
     changes varchar not null,           -- JSON: what differs from the run before
     questions varchar not null          -- JSON: mismatches put to the crew
 );
-create table book.main.car_result (car varchar not null, effects varchar not null);   -- JSON of the effects page
+create table book.main.trace_result (entry bigint not null, findings varchar not null);   -- JSON
+create table book.main.car_result (car varchar not null, vehicle varchar not null, effects varchar not null);  -- JSON
+
+-- What facts came in after the results were computed: written with the facts, cleared with the results, so that a
+-- program that was killed in between finishes the work next time. Null: all cars, all dates, all runs.
+create table book.main.stale (car varchar, date date, number integer, trace_only boolean not null);
 
 -- The read surface: documented in README.md, kept stable. What was corrected later replaces what was said before.
 
@@ -82,7 +90,7 @@ create view book.main.car as
 create view book.main.track as
     select name as track, content from track_fact qualify row_number() over (partition by name order by entry desc) = 1;
 create view book.main.channel_map as
-    select fingerprint, content from map_fact
+    select fingerprint, name, content from map_fact where fingerprint <> ''
     qualify row_number() over (partition by fingerprint order by entry desc) = 1;
 create view book.main.slip as
     select * from slip_fact qualify row_number() over (partition by car, date, number order by entry desc) = 1;
@@ -105,7 +113,7 @@ create view book.main.sample as
     join tick_fact on tick_fact.entry = channel.entry and tick_fact.time_base = channel.time_base
         and tick_fact.n = sample_fact.n;
 create view book.main.run as
-    select car || '/' || date || '/' || number as key, * exclude (findings, setup, changes, questions) from run_result;
+    select car || '/' || date || '/' || number as key, * exclude (setup, changes, questions) from run_result;
 create view book.main.split as
     select key, car, date, number, unnest([60, 330, 660, 1000, 1320]) as distance_ft,
         unnest([t60, t330, t660, t1000, t1320]) as measured,
@@ -120,5 +128,6 @@ create view book.main.increment as
                 corrected_t1000 - corrected_t660, corrected_t1320 - corrected_t1000]) as corrected
     from run;
 create view book.main.setup as
-    select car, date, number, unnest(from_json(setup, '[{"item":"VARCHAR","value":"DOUBLE","unit":"VARCHAR","text":"VARCHAR"}]'), recursive := true)
+    select car, date, number, unnest(from_json(setup,
+        '[{"item":"VARCHAR","value":"DOUBLE","unit":"VARCHAR","text":"VARCHAR"}]'), recursive := true)
     from run_result;

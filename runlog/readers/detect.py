@@ -1,0 +1,40 @@
+"""Telling what a file is from what is in it."""
+
+from __future__ import annotations
+
+import tomllib
+
+from runlog.readers.air import is_air_header
+from runlog.readers.sheet import is_sheet_header
+from runlog.readers.slip import is_slip_header
+from runlog.readers.table import header_of
+
+KINDS = ("track", "car", "map", "air", "sheet", "slips", "logger")
+"""Every kind of file, in the order in which they are read: later ones need what earlier ones told."""
+
+SUFFIXES = (".toml", ".csv", ".tsv", ".txt", ".log", ".dat", ".asc", ".lvm")
+"""Endings that are looked at in a folder; a file named outright may have any."""
+
+_TABLES = {"items": "sheet", "car": "car", "track": "track", "channels": "map"}
+
+
+def kind_of(content: bytes, name: str) -> str | None:
+    """Return the kind of a file, or None when it is nothing that runlog reads.
+
+    A TOML file that can't be parsed, or has an unknown table, counts as the kind its folder or name suggests so that
+    its reader can say what is wrong.
+    """
+    if name.lower().endswith(".toml"):
+        try:
+            tables = tomllib.loads(content.decode("utf-8"))
+        except (UnicodeDecodeError, tomllib.TOMLDecodeError):
+            return next((kind for kind in ("car", "track", "map", "sheet") if kind in name.lower()), "car")
+        return next((kind for table, kind in _TABLES.items() if isinstance(tables.get(table), dict)), None)
+    header = header_of(content)
+    if is_sheet_header(header):
+        return "sheet"
+    if is_slip_header(header):
+        return "slips"
+    if is_air_header(header):
+        return "air"
+    return "logger"

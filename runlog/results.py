@@ -1,0 +1,74 @@
+"""What is computed for a run, and the shapes in which pages are built from it. SI unless the name says otherwise."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Mapping
+
+    from runlog.records import RunKey, SheetEntry
+
+
+@dataclass(frozen=True)
+class AirState:
+    """The air of a run: temperature [K], humidity 0…1, pressure [Pa], density [kg/m³], density altitude [m]."""
+
+    temperature: float
+    relative_humidity: float
+    station_pressure: float
+    density: float
+    density_ratio: float
+    density_altitude: float
+    wind_along: float | None
+    """[m/s] along the direction of travel, tailwind positive"""
+    track_temperature: float | None
+    source: str
+
+
+@dataclass(frozen=True)
+class Change:
+    """An item that differs from the run before; ``None``: it wasn't known before."""
+
+    item: str
+    before: str | None
+    after: str
+    unit: str
+
+
+@dataclass(frozen=True)
+class RunResult:
+    """A run with everything computed for it. Times [s] and speeds [m/s] are keyed by distance in feet."""
+
+    key: RunKey
+    time: dt.time | None = None
+    track: str | None = None
+    lane: str | None = None
+    purpose: str | None = None
+    reaction: float | None = None
+    clean: bool = True
+    spoiled: str | None = None
+    note: str | None = None
+    valid_to_ft: int | None = None
+    """the distance up to which the figures count; 0: none of them"""
+    air: AirState | None = None
+    times: Mapping[int, float] = field(default_factory=dict)
+    speeds: Mapping[int, float] = field(default_factory=dict)
+    corrected_times: Mapping[int, float] = field(default_factory=dict)
+    """only as far as the figures count"""
+    corrected_speeds: Mapping[int, float] = field(default_factory=dict)
+    trace_splits: Mapping[int, tuple[float, float]] = field(default_factory=dict)
+    setup: tuple[SheetEntry, ...] = ()
+    changes: tuple[Change, ...] = ()
+    questions: tuple[str, ...] = ()
+
+    def counted_times(self) -> dict[int, float]:
+        """Return the measured times as far as they count."""
+        limit = 0 if self.valid_to_ft is None else self.valid_to_ft
+        return {feet: value for feet, value in self.times.items() if feet <= limit}
+
+
+Findings = dict[str, Any]
+"""What a trace shows, in plain numbers (the fields of ``records.TraceFindings`` without its arrays)."""

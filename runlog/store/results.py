@@ -1,0 +1,160 @@
+"""Computed results: written when facts change, read back by the pages."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from typing import TYPE_CHECKING, Any
+
+from runlog.constants import SPEED_DISTANCES_FT, SPLIT_DISTANCES_FT
+from runlog.records import RunKey, SheetEntry
+from runlog.results import AirState, Change, Findings, RunResult
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Iterable, Mapping, Sequence
+
+    from runlog.store.connection import Logbook
+
+_AIR = tuple(item.name for item in dataclasses.fields(AirState))
+_PLAIN = ("time", "track", "lane", "purpose", "reaction", "clean", "spoiled", "note", "valid_to_ft")
+_COUNT = len(SPLIT_DISTANCES_FT)
+
+
+def mark_stale(
+    book: Logbook,
+    car: str | None = None,
+    date: dt.date | None = None,
+    number: int | None = None,
+    *,
+    trace_only: bool = False,
+) -> None:
+    """Note, in the transaction that writes facts, what they make out of date."""
+    book.insert("stale", [(car, date, number, trace_only)])
+
+
+def forget_findings(book: Logbook, car: str | None = None, key: RunKey | None = None) -> None:
+    """Drop what was found in traces of a car, of a run, or in all: what they were computed with has changed."""
+    book.rows(
+        "delete from book.main.trace_result where entry in (select entry from book.main.trace_fact "
+        "where (? is null or car = ?) and (? is null or (date = ? and number = ?)))",
+        [car or (key and key.car), car or (key and key.car), key and key.date, key and key.date, key and key.number],
+    )
+
+
+def stale_marks(book: Logbook) -> list[tuple[str | None, dt.date | None, int | None, bool]]:
+    """Return what is out of date: (car, date, number, trace only)."""
+    return [tuple(row) for row in book.rows("select distinct * from book.main.stale")]
+
+
+def clear_stale(book: Logbook) -> None:
+    """Note that everything is up to date."""
+    book.rows("delete from book.main.stale")
+
+
+def save_findings(book: Logbook, key: RunKey, findings: Findings) -> None:
+    """Write what the newest trace of a run shows."""
+    book.rows(
+        "insert into book.main.trace_result select entry, ? from book.main.trace "
+        "where car = ? and date = ? and number = ?",
+        [json.dumps(findings), key.car, key.date, key.number],
+    )
+
+
+def findings(book: Logbook, car: str) -> dict[RunKey, Findings]:
+    """Return what the traces of a car show, as far as it has been computed."""
+    rows = book.rows(
+        "select car, date, number, findings from book.main.trace join book.main.trace_result "
+        "on trace_result.entry = trace.entry where car = ?",
+        [car],
+    )
+    return {RunKey(car, date, number): json.loads(text) for car, date, number, text in rows}
+
+
+def save_run_results(book: Logbook, results: Sequence[RunResult]) -> None:
+    """Replace the results of these runs."""
+    for result in results:
+        key = result.key
+        book.rows(
+            "delete from book.main.run_result where car = ? and date = ? and number = ?",
+            [key.car, key.date, key.number],
+        )
+    book.insert("run_result", [_row(result) for result in results])
+
+
+def drop_run_results(book: Logbook, car: str | None = None) -> None:
+    """Drop the results of a car, or of all."""
+    book.rows("delete from book.main.run_result where ? is null or car = ?", [car, car])
+
+
+def drop_all(book: Logbook) -> None:
+    """Drop every result; they are computed anew from the facts."""
+    for table in ("trace_result", "run_result", "car_result", "stale"):
+        book.rows(f"delete from book.main.{table}")
+
+
+def _row(result: RunResult) -> tuple[Any, ...]:
+    air = result.air
+    splits = [result.trace_splits.get(feet, (None, None)) for feet in SPLIT_DISTANCES_FT]
+    return (
+        result.key.car, result.key.date, result.key.number, result.time, result.track, result.lane, result.purpose,
+        result.reaction, result.clean, result.spoiled, result.note, result.valid_to_ft,
+        *(getattr(air, name) if air else None for name in _AIR),
+        *(result.times.get(feet) for feet in SPLIT_DISTANCES_FT),
+        *(result.speeds.get(feet) for feet in SPEED_DISTANCES_FT),
+        *(result.corrected_times.get(feet) for feet in SPLIT_DISTANCES_FT),
+        *(result.corrected_speeds.get(feet) for feet in SPEED_DISTANCES_FT),
+        *(time for time, _ in splits), *(sd for _, sd in splits),
+        _dump(result.setup), _dump(result.changes), json.dumps(result.questions, ensure_ascii=False),
+    )  # fmt: skip
+
+
+def _dump(records: Iterable[Any]) -> str:
+    return json.dumps([dataclasses.asdict(record) for record in records], ensure_ascii=False)
+
+
+def run_results(book: Logbook, car: str | None = None, date: dt.date | None = None) -> list[RunResult]:
+    """Return runs with their results in order of car, date and number."""
+    rows = book.rows(
+        "select * from book.main.run_result where (? is null or car = ?) and (? is null or date = ?) "
+        "order by car, date, number",
+        [car, car, date, date],
+    )
+    return [_result(row) for row in rows]
+
+
+def _result(row: Sequence[Any]) -> RunResult:
+    def keyed(distances: Sequence[int], start: int) -> dict[int, float]:
+        pairs = zip(distances, row[start : start + len(distances)], strict=True)
+        return {feet: value for feet, value in pairs if value is not None}
+
+    speeds, corrected = 21 + _COUNT, 21 + _COUNT + 2
+    trace = corrected + _COUNT + 2
+    times = keyed(SPLIT_DISTANCES_FT, trace)
+    sds = keyed(SPLIT_DISTANCES_FT, trace + _COUNT)
+    setup, changes, questions = (json.loads(text) for text in row[-3:])
+    return RunResult(
+        RunKey(*row[:3]),
+        **dict(zip(_PLAIN, row[3:12], strict=True)),
+        air=AirState(*row[12:21]) if row[12] is not None else None,
+        times=keyed(SPLIT_DISTANCES_FT, 21),
+        speeds=keyed(SPEED_DISTANCES_FT, speeds),
+        corrected_times=keyed(SPLIT_DISTANCES_FT, corrected),
+        corrected_speeds=keyed(SPEED_DISTANCES_FT, corrected + _COUNT),
+        trace_splits={feet: (time, sds[feet]) for feet, time in times.items()},
+        setup=tuple(SheetEntry(**item) for item in setup),
+        changes=tuple(Change(**item) for item in changes),
+        questions=tuple(questions),
+    )  # fmt: skip
+
+
+def save_car_result(book: Logbook, car: str, vehicle: Mapping[str, Any], effects: Mapping[str, Any]) -> None:
+    """Replace a car's fitted model and effects."""
+    book.rows("delete from book.main.car_result where car = ?", [car])
+    book.insert("car_result", [(car, json.dumps(vehicle), json.dumps(effects, ensure_ascii=False))])
+
+
+def car_result(book: Logbook, car: str) -> tuple[dict[str, Any], dict[str, Any]] | None:
+    """Return (fitted model, effects) of a car, or None when nothing has been computed."""
+    row = book.row("select vehicle, effects from book.main.car_result where car = ?", [car])
+    return None if row is None else (json.loads(row[0]), json.loads(row[1]))

@@ -1,0 +1,87 @@
+"""The air of a run: readings brought to its time."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING
+
+from runlog.physics.atmosphere import Air, density_altitude, wind_along, wrong_pressure_kind
+from runlog.results import AirState
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from runlog.records import AirReading, Track
+
+REACH = dt.timedelta(minutes=90)
+"""How far outside the readings a run may lie and still take the nearest. Common practice, no source."""
+
+
+def air_at(readings: Sequence[AirReading], date: dt.date, time: dt.time | None, track: Track | None) -> AirState | None:
+    """Return the air at a run's time from the day's readings in order of time, or None where they don't reach.
+
+    Between two readings it is interpolated in time; outside them, up to ``REACH``, the nearest is taken; a run
+    without a time takes the mean of the day. Wind, an angle, is taken from the nearest reading that has it.
+    """
+    if not readings:
+        return None
+    if time is None:
+        share = [1.0 / len(readings)] * len(readings)
+        return _state(readings, share, track, f"{readings[0].source}, mean of the day's {len(readings)} readings")
+    moment = dt.datetime.combine(date, time)
+    before = [reading for reading in readings if reading.time <= moment]
+    after = [reading for reading in readings if reading.time > moment]
+    if before and after:
+        first, second = before[-1], after[0]
+        part = (moment - first.time) / (second.time - first.time)
+        where = f"interpolated {first.time:%H:%M}–{second.time:%H:%M}"
+        return _state([first, second], [1 - part, part], track, f"{first.source}, {where}")
+    nearest = before[-1] if before else after[0]
+    if abs(nearest.time - moment) > REACH:
+        return None
+    return _state([nearest], [1.0], track, f"{nearest.source}, read {nearest.time:%H:%M}")
+
+
+def state_of(reading: AirReading, track: Track | None) -> AirState:
+    """Return one reading as the air of a run."""
+    return _state([reading], [1.0], track, reading.source)
+
+
+def _state(readings: Sequence[AirReading], shares: Sequence[float], track: Track | None, source: str) -> AirState:
+    def mean(values: Sequence[float]) -> float:
+        return sum(value * share for value, share in zip(values, shares, strict=True))
+
+    temperature = mean([reading.temperature for reading in readings])
+    humidity = mean([reading.relative_humidity for reading in readings])
+    pressure = mean([reading.station_pressure for reading in readings])
+    air = Air(temperature, pressure, humidity)
+    surfaces = [reading.track_temperature for reading in readings if reading.track_temperature is not None]
+    nearest = readings[max(range(len(readings)), key=lambda n: shares[n])]
+    return AirState(
+        temperature=temperature,
+        relative_humidity=humidity,
+        station_pressure=pressure,
+        density=float(air.density),
+        density_ratio=float(air.density_ratio),
+        density_altitude=float(density_altitude(air.density)),
+        wind_along=_wind(nearest, track),
+        track_temperature=mean(surfaces) if len(surfaces) == len(readings) else (surfaces[0] if surfaces else None),
+        source=source,
+    )
+
+
+def _wind(reading: AirReading, track: Track | None) -> float | None:
+    if reading.wind_speed is None:
+        return None
+    if reading.wind_speed == 0.0:
+        return 0.0
+    if reading.wind_from_deg is None or track is None or track.heading_deg is None:
+        return None
+    return float(wind_along(reading.wind_speed, reading.wind_from_deg, track.heading_deg))
+
+
+def pressure_question(air: AirState | None, track: Track | None) -> str | None:
+    """Return the question to the crew when a station pressure looks like an altimeter setting for this elevation."""
+    if air is None or track is None or not air.source.startswith("station pressure"):
+        return None
+    return wrong_pressure_kind(air.station_pressure, track.elevation)

@@ -1,0 +1,52 @@
+"""How far down the track a run's figures count, and why not further."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from runlog.constants import FOOT, SPLIT_DISTANCES_FT
+
+if TYPE_CHECKING:
+    from runlog.records import Slip
+
+_FULL = {"full", "finish", "quarter", "eighth"}
+
+
+def planned_ft(purpose: str | None, finish_ft: int) -> int:
+    """Return the distance that a run was meant to go, from words such as ``60``, ``330 ft`` or ``full``."""
+    if not purpose:
+        return finish_ft
+    words = purpose.lower()
+    if words in _FULL:
+        return finish_ft
+    found = re.search(r"\d+", words)
+    return min(int(found[0]), finish_ft) if found else finish_ft
+
+
+def counts_to(slip: Slip, finish_ft: int, lift_distance: float | None) -> tuple[int, tuple[str, ...]]:
+    """Return (the last beam [ft] whose figures count, what was noticed).
+
+    A slip goes on printing after a planned shut-off, a throttle lift or an abort, but the car is coasting then.
+    ``lift_distance`` [m] from the beam, as the trace shows it; None: no lift, or not logged.
+    """
+    if slip.spoiled and slip.true_to_ft is None:
+        return 0, ()
+    limits = [planned_ft(slip.purpose, finish_ft), finish_ft]
+    notes: list[str] = []
+    if slip.true_to_ft is not None:
+        limits.append(slip.true_to_ft)
+    limit = _last_beam(min(limits))
+    if lift_distance is not None:
+        lifted = _last_beam(lift_distance / FOOT)
+        if lifted < limit and any(lifted < feet <= limit for feet in slip.times):
+            notes.append(
+                f"the trace shows a throttle lift at {lift_distance / FOOT:.0f} ft: the slip's figures after "
+                f"{lifted} ft are taken as coasting and don't count"
+            )
+        limit = min(limit, lifted)
+    return limit, tuple(notes)
+
+
+def _last_beam(feet: float) -> int:
+    return max((mark for mark in SPLIT_DISTANCES_FT if mark <= feet + 0.5), default=0)

@@ -1,0 +1,283 @@
+"""From facts to results: whatever new facts have made out of date is computed again."""
+
+from __future__ import annotations
+
+import dataclasses
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from runlog.constants import SPEED_DISTANCES_FT, SPLIT_DISTANCES_FT
+from runlog.physics.atmosphere import STANDARD_AIR, Air
+from runlog.physics.correction import shift
+from runlog.physics.longitudinal import Vehicle, fit, vehicle_of
+from runlog.records import RunKey, Slip, TraceFindings
+from runlog.results import AirState, Findings, RunResult
+from runlog.signals.analysis import Setting, analyse
+from runlog.signals.opinion import compare
+from runlog.store import facts, results, traces
+from runlog.workflows import setup
+from runlog.workflows.airs import air_at, pressure_question
+from runlog.workflows.counting import counts_to
+from runlog.workflows.learn import effects_content
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Callable, Mapping, Sequence
+
+    from runlog.records import AirReading, Car, FloatArray, Sheet, Track
+    from runlog.store.connection import Logbook
+
+DEFAULT_ROLLOUT = 0.2286
+"""[m] 9 in, where no track file tells. Common practice, no source."""
+
+
+def refresh(book: Logbook, progress: Callable[[str], None] | None = None) -> None:
+    """Bring all results up to date with the facts, in one transaction."""
+    marks = results.stale_marks(book)
+    if not marks:
+        return
+    whole, single = _split(book, marks)
+    with book.transaction():
+        for car in sorted(whole):
+            if progress:
+                progress(f"computing {car}")
+            _whole_car(book, car)
+        for key in sorted(single):
+            if key.car not in whole:
+                _one_trace(book, key)
+        results.clear_stale(book)
+
+
+def _split(
+    book: Logbook, marks: Sequence[tuple[str | None, dt.date | None, int | None, bool]]
+) -> tuple[set[str], set[RunKey]]:
+    """Return the cars to be computed whole, and the runs of which only the trace is new."""
+    everyone = {slip.car for slip in facts.slips(book)} | {key.car for key in traces.runs_with_trace(book)}
+    whole: set[str] = set()
+    single: set[RunKey] = set()
+    for car, date, number, trace_only in marks:
+        if trace_only and car and date and number:
+            single.add(RunKey(car, date, number))
+        elif car:
+            whole.add(car)
+        else:
+            whole |= everyone
+    return whole & everyone, single
+
+
+@dataclass(frozen=True)
+class _Case:
+    """Everything that is known of a car, gathered once."""
+
+    car: Car | None
+    name: str
+    tracks: Mapping[str, Track]
+    slips: Mapping[RunKey, Slip]
+    sheets: Sequence[Sheet]
+    air: Mapping[tuple[dt.date, str | None], Sequence[AirReading]]
+
+    def track_of(self, slip: Slip) -> Track | None:
+        return self.tracks.get(slip.track) if slip.track else None
+
+    def rollout_of(self, slip: Slip) -> float:
+        track = self.track_of(slip)
+        return track.rollout if track else DEFAULT_ROLLOUT
+
+    def finish_of(self, slip: Slip) -> int:
+        track = self.track_of(slip)
+        return track.finish_ft if track else SPLIT_DISTANCES_FT[-1]
+
+
+def _gather(book: Logbook, name: str) -> _Case:
+    slips = facts.slips(book, name)
+    for key in traces.runs_with_trace(book, name):
+        slips.setdefault(key, Slip(key))
+    slips = {key: slips[key] for key in sorted(slips)}
+    days = {(slip.key.date, slip.track) for slip in slips.values()}
+    return _Case(
+        facts.cars(book).get(name),
+        name,
+        facts.tracks(book),
+        slips,
+        facts.sheets(book, name),
+        {(date, track): facts.air(book, date, track) for date, track in days},
+    )
+
+
+def _whole_car(book: Logbook, name: str) -> None:
+    case = _gather(book, name)
+    found = results.findings(book, name)
+    for key in traces.runs_with_trace(book, name) - set(found):
+        found[key] = _findings(book, case, key)
+    rows = [_row(case, slip, found.get(key)) for key, slip in case.slips.items()]
+    vehicle = None
+    if case.car is not None:
+        rollouts = [case.rollout_of(slip) for slip in case.slips.values()]
+        vehicle = _fitted(case.car, rows, float(np.median(rollouts)))
+        rows = _corrected(vehicle, rows)
+    rows = _with_setups(case, rows)
+    results.drop_run_results(book, name)
+    results.save_run_results(book, rows)
+    effects = effects_content(case.car, rows, case.sheets) if case.car else {}
+    results.save_car_result(book, name, dataclasses.asdict(vehicle) if vehicle else {}, effects)
+
+
+def _one_trace(book: Logbook, key: RunKey) -> None:
+    """Only a trace is new: nothing but its own run changes, unless it shows that the run counts less far."""
+    stored = results.car_result(book, key.car)
+    before = {row.key: row for row in results.run_results(book, key.car, key.date)}
+    if stored is None or key not in before:
+        _whole_car(book, key.car)
+        return
+    case = _gather(book, key.car)
+    found = _findings(book, case, key)
+    row = _row(case, case.slips[key], found)
+    if row.valid_to_ft != before[key].valid_to_ft:
+        _whole_car(book, key.car)
+        return
+    kept = before[key]
+    row = dataclasses.replace(
+        row,
+        corrected_times=kept.corrected_times,
+        corrected_speeds=kept.corrected_speeds,
+        setup=kept.setup,
+        changes=kept.changes,
+    )
+    results.save_run_results(book, [row])
+
+
+def _findings(book: Logbook, case: _Case, key: RunKey) -> Findings:
+    """Analyse a run's trace with what car and track files tell, and keep the plain numbers."""
+    slip = case.slips[key]
+    if case.car is None:
+        found = TraceFindings(
+            warnings=(f"no car file for {case.name}: the trace can't be turned into speed and distance",)
+        )
+    else:
+        setting = Setting(
+            tyre_circumference=case.car.tyre_circumference,
+            final_drive=case.car.final_drive,
+            gear_ratios=case.car.gear_ratios,
+            rollout=case.rollout_of(slip),
+            finish_ft=case.finish_of(slip),
+            limits=case.car.limits,
+        )
+        found = analyse(traces.samples(book, key), setting, slip.times)
+    plain = {
+        field.name: getattr(found, field.name)
+        for field in dataclasses.fields(found)
+        if field.name not in ("distance", "speed", "time", "splits", "shifts", "alarms")
+    }
+    plain["splits"] = {str(feet): list(pair) for feet, pair in found.splits.items()}
+    plain["shifts"] = [dataclasses.asdict(shift) for shift in found.shifts]
+    plain["alarms"] = [dataclasses.asdict(alarm) for alarm in found.alarms]
+    plain["opinion"] = list(compare(found, slip.times))
+    results.save_findings(book, key, plain)
+    return plain
+
+
+def _row(case: _Case, slip: Slip, found: Findings | None) -> RunResult:
+    track = case.track_of(slip)
+    air = air_at(case.air[(slip.key.date, slip.track)], slip.key.date, slip.time, track)
+    valid_to, notes = counts_to(slip, case.finish_of(slip), found["lift_distance"] if found else None)
+    questions = [*notes, *(found["opinion"] if found else ())]
+    wrong = pressure_question(air, track)
+    if wrong:
+        questions.append(wrong)
+    if air is None:
+        questions.append("no air reading within reach of this run: nothing is corrected")
+    if case.car is None:
+        questions.append(f"no car file for {case.name}: nothing is corrected, nothing is learned")
+    if slip.track and track is None:
+        questions.append(f"no track file for {slip.track}: wind and elevation are not used")
+    return RunResult(
+        key=slip.key,
+        time=slip.time,
+        track=slip.track,
+        lane=slip.lane,
+        purpose=slip.purpose,
+        reaction=slip.reaction,
+        clean=slip.spoiled is None,
+        spoiled=slip.spoiled,
+        note=slip.note,
+        valid_to_ft=valid_to,
+        air=air,
+        times=slip.times,
+        speeds=slip.speeds,
+        trace_splits=_splits(found),
+        questions=tuple(questions),
+    )
+
+
+def _splits(found: Findings | None) -> dict[int, tuple[float, float]]:
+    return {int(feet): (time, sd) for feet, (time, sd) in found["splits"].items()} if found else {}
+
+
+def _air(states: Sequence[AirState | None]) -> Air:
+    """Return the airs of runs as arrays; the reference stands in where there is none."""
+    reference = (STANDARD_AIR.temperature, STANDARD_AIR.pressure, STANDARD_AIR.relative_humidity, 0.0)
+    columns = np.array(
+        [
+            (s.temperature, s.station_pressure, s.relative_humidity, s.wind_along or 0.0) if s else reference
+            for s in states
+        ],
+        dtype=float,
+    ).reshape(-1, 4)
+    return Air(*columns.T)
+
+
+def _fitted(car: Car, rows: Sequence[RunResult], rollout: float) -> Vehicle:
+    """Fit the longitudinal model to the figures of clean runs that count."""
+    vehicle = vehicle_of(car, rollout)
+    usable = [row for row in rows if row.clean and row.air and row.valid_to_ft]
+    if not usable:
+        return vehicle
+    times = np.array([[row.counted_times().get(feet, np.nan) for feet in SPLIT_DISTANCES_FT] for row in usable])
+    speeds = np.array(
+        [
+            [row.speeds.get(feet, np.nan) if feet <= (row.valid_to_ft or 0) else np.nan for feet in SPEED_DISTANCES_FT]
+            for row in usable
+        ]
+    )
+    return fit(vehicle, times, speeds, _air([row.air for row in usable]))
+
+
+def _corrected(vehicle: Vehicle, rows: Sequence[RunResult]) -> list[RunResult]:
+    if not rows:
+        return []
+    change = shift(vehicle, _air([row.air for row in rows]))
+    return [
+        dataclasses.replace(
+            row,
+            corrected_times=_minus(row.times, SPLIT_DISTANCES_FT, change.times[n], row.valid_to_ft or 0),
+            corrected_speeds=_minus(row.speeds, SPEED_DISTANCES_FT, change.speeds[n], row.valid_to_ft or 0),
+        )
+        if row.air
+        else row
+        for n, row in enumerate(rows)
+    ]
+
+
+def _minus(
+    measured: Mapping[int, float], distances: Sequence[int], change: FloatArray, valid_to_ft: int
+) -> dict[int, float]:
+    return {
+        feet: measured[feet] - float(value)
+        for feet, value in zip(distances, change, strict=True)
+        if feet in measured and feet <= valid_to_ft and np.isfinite(value)
+    }
+
+
+def _with_setups(case: _Case, rows: Sequence[RunResult]) -> list[RunResult]:
+    states = setup.in_force(case.sheets, [row.key for row in rows])
+    done: list[RunResult] = []
+    before: dict[str, Any] | None = None
+    for row in rows:
+        state = states[row.key]
+        changed = setup.changes(before, state)
+        entries = tuple(state[item] for item in sorted(state))
+        done.append(dataclasses.replace(row, setup=entries, changes=changed))
+        before = state
+    return done

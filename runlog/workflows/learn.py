@@ -1,0 +1,174 @@
+"""From a car's results to what the regression needs, and from its answer to the effects page."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from runlog import catalogue
+from runlog.constants import INCREMENTS_FT
+from runlog.learning import Lever, Runs, default_lever, fit_car
+from runlog.results import RunResult
+from runlog.workflows.setup import baseline
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from runlog.learning import CarFit, Effect
+    from runlog.records import Adjustable, Car, FloatArray, Sheet
+
+_HOURS_BETWEEN_RUNS = 0.75
+"""[h] between runs whose clock time wasn't noted. Common practice, no source."""
+
+
+@dataclasses.dataclass(frozen=True)
+class Lesson:
+    """A car's runs and adjustables as the regression sees them, with the values that steps are counted from."""
+
+    runs: Runs
+    levers: tuple[Lever, ...]
+    adjustables: tuple[Adjustable, ...]
+    baseline: Mapping[str, float]
+    left_out: tuple[tuple[str, str], ...]
+    """(run key, why)"""
+
+
+def make_lesson(car: Car, results: Sequence[RunResult], sheets: Sequence[Sheet]) -> Lesson:
+    """Gather what can be learned from: every run with at least one increment that counts."""
+    used = [row for row in results if any(feet <= (row.valid_to_ft or 0) for feet in row.times)]
+    start = _start_values(car, results, sheets)
+    settings = [[_steps(row, item, start[item.name]) for item in car.adjustables] for row in used]
+    runs = Runs(
+        keys=tuple(str(row.key) for row in used),
+        times=_array([increments(row.counted_times()) for row in used], len(INCREMENTS_FT)),
+        day=np.array([row.key.date.toordinal() for row in used], dtype=int),
+        hour=np.array([_hour(row) for row in used], dtype=float),
+        settings=_array(settings, len(car.adjustables)),
+        air_shift=_array([air_shift(row) for row in used], len(INCREMENTS_FT)),
+        spoiled=np.array([row.spoiled is not None for row in used], dtype=bool),
+        nuisances=_nuisances(used),
+    )
+    left_out = [(str(row.key), _why(row)) for row in results if row not in used]
+    levers = tuple(default_lever(item) for item in car.adjustables)
+    return Lesson(runs, levers, car.adjustables, start, tuple(left_out))
+
+
+def _array(rows: Sequence[Sequence[float]], width: int) -> FloatArray:
+    return np.array(rows, dtype=float).reshape(len(rows), width)
+
+
+def increments(times: Mapping[int, float]) -> list[float]:
+    """Return the times [s] between neighbouring beams; nan where one of the two is missing."""
+    marks = {0: 0.0, **times}
+    return [marks.get(end, np.nan) - marks.get(start, np.nan) for start, end in INCREMENTS_FT]
+
+
+def air_shift(row: RunResult) -> list[float]:
+    """Return what the air added to each increment [s] by the car's own model; nan where it isn't known."""
+    shifts = {feet: row.times[feet] - value for feet, value in row.corrected_times.items()}
+    return increments(shifts)
+
+
+def _hour(row: RunResult) -> float:
+    if row.time is None:
+        return row.key.number * _HOURS_BETWEEN_RUNS
+    return row.time.hour + row.time.minute / 60 + row.time.second / 3600
+
+
+def _start_values(car: Car, results: Sequence[RunResult], sheets: Sequence[Sheet]) -> dict[str, float]:
+    """Return the value of each adjustable that steps are counted from: the baseline's, else the first that was run."""
+    base = baseline(sheets)
+    first: dict[str, float] = {}
+    for row in results:
+        for entry in row.setup:
+            if entry.value is not None:
+                first.setdefault(entry.item, entry.value)
+    for item, entry in base.items():
+        if entry.value is not None:
+            first[item] = entry.value
+    return {item.name: first.get(item.name, 0.0) for item in car.adjustables}
+
+
+def _steps(row: RunResult, item: Adjustable, start: float) -> float:
+    entry = next((entry for entry in row.setup if entry.item == item.name), None)
+    return 0.0 if entry is None or entry.value is None else round((entry.value - start) / item.step, 9)
+
+
+def _nuisances(rows: Sequence[RunResult]) -> dict[str, FloatArray]:
+    """Return the lane as ±0.5 where both were used."""
+    lanes = {row.lane for row in rows if row.lane}
+    if not {"left", "right"} <= lanes:
+        return {}
+    sides = {"left": -0.5, "right": 0.5}
+    return {"lane": np.array([sides.get(row.lane or "", 0.0) for row in rows])}
+
+
+def _why(row: RunResult) -> str:
+    if row.spoiled:
+        return f"spoiled: {row.spoiled}"
+    return "no time that counts" if row.times else "no slip"
+
+
+def effects_content(car: Car, results: Sequence[RunResult], sheets: Sequence[Sheet]) -> dict[str, Any]:
+    """Return the effects page of a car as plain values, in the shape of ``effects --json``."""
+    lesson = make_lesson(car, results, sheets)
+    fit = fit_car(lesson.runs, lesson.levers)
+    by_name = {item.name: item for item in car.adjustables}
+    return {
+        "car": car.name,
+        "runs_used": len(lesson.runs.keys),
+        "days": len(np.unique(lesson.runs.day)),
+        "runs_left_out": [{"key": key, "why": why} for key, why in lesson.left_out],
+        "suspects": list(fit.suspects),
+        "priors_too_narrow": bool(fit.kappa_warning),
+        "repeatability": [_repeatability(item) for item in fit.repeatability],
+        "effects": [_effect(effect, by_name[effect.adjustable], lesson) for effect in fit.effects],
+    }
+
+
+def _repeatability(item: Any) -> dict[str, Any]:
+    return {name: getattr(item, name) for name in ("from_ft", "to_ft", "sd_s", "lo90_s", "hi90_s", "measured")}
+
+
+_PLAIN = (
+    "adjustable", "step", "unit", "from_ft", "to_ft", "mean_s", "lo50_s", "hi50_s", "lo90_s", "hi90_s",
+    "probability_helps", "verdict", "runs_needed", "share_learned", "prior_origin", "together_mean_s",
+    "together_lo90_s", "together_hi90_s", "beyond_tried", "confounded_with_day",
+)  # fmt: skip
+
+
+def _effect(effect: Effect, item: Adjustable, lesson: Lesson) -> dict[str, Any]:
+    made = effect.change_made
+    start = lesson.baseline[item.name]
+
+    def value(steps: float) -> float | str:
+        number = round(start + steps * item.step, 9)
+        return item.label(number) if item.holes else number
+
+    return {
+        **{name: getattr(effect, name) for name in _PLAIN},
+        "baseline": value(0.0),
+        "inseparable_from": list(effect.inseparable_from),
+        "together": [{"adjustable": name, "steps": steps} for name, steps in effect.together_steps],
+        "runs_each_side": list(effect.runs_each_side),
+        "cautions": list(catalogue.cautions_for(item.cautions)),
+        "change_made": made
+        and {
+            "from": value(made.from_steps),
+            "to": value(made.to_steps),
+            "mean_s": made.mean_s,
+            "lo90_s": made.lo90_s,
+            "hi90_s": made.hi90_s,
+            "probability_helps": made.probability_helps,
+            "verdict": made.verdict,
+        },
+    }
+
+
+def expectation(car: Car, results: Sequence[RunResult], sheets: Sequence[Sheet], row: RunResult) -> CarFit | None:
+    """Return the fit of the runs before this one, or None when there are none to learn from."""
+    before = [other for other in results if other.key < row.key]
+    lesson = make_lesson(car, before, sheets)
+    return fit_car(lesson.runs, lesson.levers) if lesson.runs.keys else None

@@ -1,0 +1,172 @@
+"""Reading a file of any kind into records, with what the logbook knows already."""
+
+from __future__ import annotations
+
+import dataclasses
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from runlog.problems import FileFaults
+from runlog.records import AirReading, Car, Given, LoggerFile, Sheet, Slip, Track
+from runlog.store import facts, traces
+
+if TYPE_CHECKING:
+    import datetime as dt
+
+    from runlog.readers.channel_map import ChannelMap
+    from runlog.records import RunKey
+    from runlog.store.connection import Logbook
+
+
+@dataclass(frozen=True)
+class MapText:
+    """A channel map as the user wrote it; ``fingerprint`` of the header it was used for, empty before that."""
+
+    name: str
+    content: bytes
+    fingerprint: str = ""
+
+
+@dataclass(frozen=True)
+class Log:
+    """A logger file, and the channel map that settled it, if one did."""
+
+    file: LoggerFile
+    channel_map: MapText | None
+
+
+@dataclass(frozen=True)
+class AirTable:
+    """Air readings, each with the track that it was stated for."""
+
+    readings: tuple[tuple[str | None, AirReading], ...]
+
+
+@dataclass(frozen=True)
+class Slips:
+    """Timing slips."""
+
+    slips: tuple[Slip, ...]
+
+
+@dataclass(frozen=True)
+class Sheets:
+    """Setup sheets."""
+
+    sheets: tuple[Sheet, ...]
+
+
+Parsed = Track | Car | Slips | Sheets | AirTable | Log | MapText
+
+
+@dataclass
+class Known:
+    """What a file may need of the logbook and of files read before it; a dry run keeps it only here."""
+
+    cars: dict[str, Car] = field(default_factory=dict)
+    tracks: dict[str, Track] = field(default_factory=dict)
+    times: dict[RunKey, dt.time | None] = field(default_factory=dict)
+    logged: set[RunKey] = field(default_factory=set)
+    maps: list[MapText] = field(default_factory=list)
+
+    def learn(self, parsed: Parsed, run: RunKey | None) -> None:
+        """Add what a file told."""
+        match parsed:
+            case Car():
+                self.cars[parsed.name] = parsed
+            case Track():
+                self.tracks[parsed.name] = parsed
+            case Slips():
+                self.times |= {slip.key: slip.time for slip in parsed.slips}
+            case MapText():
+                self.maps.insert(0, parsed)
+            case Log():
+                if run is not None:
+                    self.logged.add(run)
+                    self.times.setdefault(run, None)
+                if parsed.channel_map is not None:
+                    self.maps.insert(0, parsed.channel_map)
+            case _:
+                pass
+
+
+def gather(book: Logbook) -> Known:
+    """Return what the logbook knows."""
+    return Known(
+        facts.cars(book),
+        facts.tracks(book),
+        {key: slip.time for key, slip in facts.slips(book).items()},
+        traces.runs_with_trace(book),
+        [MapText(name, content.encode(), fingerprint) for name, content, fingerprint in facts.channel_maps(book)],
+    )
+
+
+def parse(kind: str, content: bytes, name: str, given: Given, known: Known) -> Parsed:
+    """Read a file; ``FileFaults`` with every fault when it is refused. Readers are imported as they are needed."""
+    match kind:
+        case "car":
+            from runlog.readers.car import read_car
+
+            return read_car(content, name)
+        case "track":
+            from runlog.readers.car import read_track
+
+            return read_track(content, name)
+        case "sheet":
+            from runlog.readers.sheet import read_sheets
+
+            return Sheets(read_sheets(content, name, known.cars, given))
+        case "slips":
+            from runlog.readers.slip import read_slips
+
+            return Slips(read_slips(content, name, given))
+        case "air":
+            return _air(content, name, given, known)
+        case "map":
+            from runlog.readers.channel_map import read_channel_map
+
+            read_channel_map(content, name)
+            return MapText(name, content)
+        case _:
+            return _logger(content, name, given, known)
+
+
+def _air(content: bytes, name: str, given: Given, known: Known) -> AirTable:
+    from runlog.readers.air import read_air
+
+    track = known.tracks.get(given.track) if given.track else None
+    if given.elevation is None and track is not None:
+        given = dataclasses.replace(given, elevation=track.elevation)
+    return AirTable(read_air(content, name, given))
+
+
+def _logger(content: bytes, name: str, given: Given, known: Known) -> Log:
+    """Read a logger file with the map remembered for its header, else one that names any of its columns."""
+    from runlog.readers.channel_map import read_channel_map
+    from runlog.readers.logger_csv import read_logger
+
+    maps = [(text, read_channel_map(text.content, text.name)) for text in known.maps]
+    try:
+        log = read_logger(content, name, None, given.rate_hz)
+    except FileFaults:
+        # perhaps only a map tells the time base: try each before giving up
+        for text, channel_map in maps:
+            try:
+                log = read_logger(content, name, channel_map, given.rate_hz)
+            except FileFaults:
+                continue
+            return Log(log, dataclasses.replace(text, fingerprint=log.fingerprint))
+        raise
+    chosen = next((item for item in maps if _fits(*item, log)), None)
+    if chosen is None:
+        return Log(log, None)
+    text, channel_map = chosen
+    log = read_logger(content, name, channel_map, given.rate_hz)
+    return Log(log, dataclasses.replace(text, fingerprint=log.fingerprint))
+
+
+def _fits(text: MapText, channel_map: ChannelMap, log: LoggerFile) -> bool:
+    """Tell whether a map is remembered for this header, or is still free and names one of its columns."""
+    if text.fingerprint:
+        return text.fingerprint == log.fingerprint
+    return any(channel_map.rule_for(channel.name) is not None for channel in log.channels)

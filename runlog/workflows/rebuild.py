@@ -1,0 +1,43 @@
+"""Reading every original again and computing everything anew."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from runlog.readers.keys import parse_run_key
+from runlog.records import Given
+from runlog.store import facts, originals, results
+from runlog.workflows import derive, parsing
+from runlog.workflows.saving import save
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from runlog.store.connection import Logbook
+
+
+def rebuild(book: Logbook, progress: Callable[[str], None] | None = None) -> int:
+    """Read all originals again in the order they came and compute all results; return the number of entries.
+
+    Facts are replaced in one transaction: when an original can't be read, the logbook stays as it was.
+    """
+    entries = originals.entries(book)
+    known = parsing.Known()
+    with book.transaction():
+        facts.drop_all(book)
+        results.drop_all(book)
+        for entry in entries:
+            if progress:
+                progress(entry.name)
+            run = parse_run_key(entry.run) if entry.run else None
+            parsed = parsing.parse(entry.kind, originals.fetch(book, entry.sha256), entry.name, _given(entry), known)
+            known.learn(parsed, run)
+            save(book, entry.number, parsed, run)
+    derive.refresh(book, progress)
+    return len(entries)
+
+
+def _given(entry: originals.Entry) -> Given:
+    said = {name: value for name, value in entry.given.items() if name != "map"}
+    run: Any = said.get("run")
+    return Given(**{**said, "run": parse_run_key(run) if run else None})
