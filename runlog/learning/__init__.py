@@ -7,6 +7,23 @@ and ``verdicts`` (what may be said).
 from runlog.learning.car import CarFit, fit_car
 from runlog.learning.design import Lever, Runs
 from runlog.learning.effects import Change, Effect
+from runlog.learning.forecast import Forecast, forecast
+from runlog.learning.planning import Candidate, Plan, Request, plan
 from runlog.learning.priors import Settings, default_lever
 
-__all__ = ["CarFit", "Change", "Effect", "Lever", "Runs", "Settings", "default_lever", "fit_car"]
+__all__ = [
+    "Candidate",
+    "CarFit",
+    "Change",
+    "Effect",
+    "Forecast",
+    "Lever",
+    "Plan",
+    "Request",
+    "Runs",
+    "Settings",
+    "default_lever",
+    "fit_car",
+    "forecast",
+    "plan",
+]

@@ -102,9 +102,14 @@ class Layout:
         return tuple(p for p, lever in enumerate(self.levers) if lever.curved)
 
     @property
+    def air_column(self) -> int:
+        """Column of the air, where there is one."""
+        return 1 + 2 * len(self.days)
+
+    @property
     def first_effect(self) -> int:
         """Column of the first lever's effect; all before are nuisances."""
-        return 1 + 2 * len(self.days) + self.air + len(self.nuisances)
+        return self.air_column + self.air + len(self.nuisances)
 
     @property
     def columns(self) -> int:

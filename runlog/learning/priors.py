@@ -115,7 +115,7 @@ def make_grid(settings: Settings, repeatability: float, days: int, extended: boo
     spacing = math.log(high / low) / max(count - 1, 1)
     if extended:
         count += math.ceil(math.log(settings.repeatability_reach / high) / spacing)
-    log_sigma: FloatArray = math.log(low) + spacing * np.arange(count)
+    log_sigma = np.array([math.log(low) + spacing * step for step in range(count)])
     several = days > 1
     omega = np.array(settings.day_levels if several else (settings.day_level_of_one_day,))
     psi = np.array(settings.drift_rates)
@@ -161,7 +161,7 @@ class SegmentPrior:
     """(K,) variances in units of σ0² at a typical point"""
 
 
-def _variance(layout: Layout, segment: int, grid: Grid, settings: Settings) -> FloatArray:
+def prior_variance(layout: Layout, segment: int, grid: Grid, settings: Settings) -> FloatArray:
     """Return the prior variances (G, K) at the points of a grid."""
     typical = settings.repeatability[segment]
     days = len(layout.days)
@@ -185,8 +185,8 @@ def segment_prior(layout: Layout, segment: int, settings: Settings, extended: bo
     mean = np.zeros(layout.columns)
     effects = slice(layout.first_effect, layout.first_effect + len(layout.levers))
     mean[effects] = [lever.mean[segment] for lever in layout.levers]
-    ratio = _variance(layout, segment, _typical_point(settings, typical), settings)[0] / typical**2
-    return SegmentPrior(grid, typical, mean, _variance(layout, segment, grid, settings), ratio)
+    ratio = prior_variance(layout, segment, _typical_point(settings, typical), settings)[0] / typical**2
+    return SegmentPrior(grid, typical, mean, prior_variance(layout, segment, grid, settings), ratio)
 
 
 def default_lever(adjustable: Adjustable, settings: Settings | None = None) -> Lever:
