@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
-from enum import Enum
+from enum import StrEnum
 from typing import Final
 
 
@@ -13,7 +13,7 @@ def word_set(words: str) -> frozenset[str]:
     return frozenset(words.split())
 
 
-class Kind(Enum):
+class Kind(StrEnum):
     """What a cell holds."""
 
     NUMBER = "number"

@@ -7,6 +7,7 @@ the claims, and a channel map overrules them.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -108,7 +109,7 @@ def overrule(candidate: Candidate, canonical: str, unit: str = "", system: str =
     known = find_unit_for(unit or candidate.unit, word.dimension)
     if known is not None:
         return Match(canonical, 1.0, known)
-    return Match(canonical, 1.0, plausible_unit(word, _some(candidate.values), system), assumed=True)
+    return Match(canonical, 1.0, plausible_unit(word, _look(candidate.values), system), assumed=True)
 
 
 def usual_system(written: Iterable[str]) -> str:
@@ -141,43 +142,44 @@ def _unmatched(candidate: Candidate, claims: Sequence[Match]) -> Match:
 
 def _claims(candidate: Candidate, system: str) -> list[Match]:
     """Return what a column could be, best first."""
+    sounds = wordings(candidate.name)
+    if not sounds:
+        return []
+    look = _look(candidate.values)
+    written = find_unit(candidate.unit) if candidate.unit else None
     claims = []
-    values = None
-    for canonical, likeness in wordings(candidate.name):
+    for canonical, likeness in sounds:
         word = CHANNEL_BY_NAME[canonical]
-        values = _some(candidate.values) if values is None else values
         unit = find_unit_for(candidate.unit, word.dimension)
-        if unit is not None:
-            witness, assumed = 1.0, False
-        elif candidate.unit and find_unit(candidate.unit) is not None:
-            witness, assumed = (
-                (1.0 if word.dimension == "ratio" and "switch" in canonical else _UNIT_CONTRADICTS),
-                False,
-            )
-        else:
-            unit, witness, assumed = plausible_unit(word, values, system), _UNIT_MISSING, True
-        confidence = likeness * witness * (_plausibility(word, values, unit) if unit else 1.0)
-        claims.append(Match(canonical, round(min(confidence, 0.99), 3), unit, assumed))
+        assumed = unit is None and written is None
+        if assumed:
+            unit, likeness = plausible_unit(word, look, system), likeness * _UNIT_MISSING
+        elif unit is None and canonical != "launch_switch":  # a switch is logged as a state or as its voltage
+            unit, likeness = written, likeness * _UNIT_CONTRADICTS
+        if likeness >= ACCEPTED and unit is not None:
+            likeness *= _plausibility(word, look, unit)
+        claims.append(Match(canonical, round(min(likeness, 0.99), 3), unit, assumed))
     return sorted(claims, key=lambda claim: -claim.confidence)
 
 
-def _some(values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return a few of the finite values, enough for a light look at their range."""
+def _look(values: NDArray[np.float64]) -> list[float]:
+    """Return a few of the finite values in order, without the outermost, enough for a light look at their range."""
     thinned = values[:: max(1, values.size // _SAMPLES)]
-    return thinned[np.isfinite(thinned)]
+    ordered: list[float] = sorted(thinned[np.isfinite(thinned)].tolist())
+    beyond = len(ordered) // 20
+    return ordered[beyond : len(ordered) - beyond]
 
 
-def _plausibility(word: ChannelWord, values: NDArray[np.float64], unit: units.Unit) -> float:
-    if not values.size:
+def _plausibility(word: ChannelWord, look: Sequence[float], unit: units.Unit) -> float:
+    if not look:
         return 1.0
-    si = unit.to_si(values)
-    inside = float(np.mean((si >= word.low) & (si <= word.high)))
-    return 0.4 + 0.6 * inside
+    low, high = bisect_left(look, unit.from_si(word.low)), bisect_right(look, unit.from_si(word.high))
+    return 0.4 + 0.6 * (high - low) / len(look)
 
 
-def plausible_unit(word: ChannelWord, values: NDArray[np.float64], system: str) -> units.Unit:
-    """Return the unit that numbers without one are most likely in. Common practice, no source."""
-    top = float(np.max(np.abs(values))) if values.size else 0.0
+def plausible_unit(word: ChannelWord, look: Sequence[float], system: str = "") -> units.Unit:
+    """Return the unit that numbers without one are most likely in. ``look`` is in order. Common practice, no source."""
+    top = max(abs(look[0]), abs(look[-1])) if look else 0.0
     return units.unit_of(_likely_symbol(word, top, system))
 
 

@@ -29,7 +29,7 @@ CHUNK: Final = 1 << 25
 _TIMES: Final = frozenset({Kind.CLOCK, Kind.DATE, Kind.DATE_TIME})
 _TAIL_LINES: Final = 40
 _TAIL_BYTES: Final = 1 << 16
-_BLANK_LINE: Final = re.compile(rb"\n[ \t\r]*(?=\n)|^\r?\n")
+_BLANK_LINE: Final = re.compile(rb"\n[ \t\r]*(?=\n)")
 
 
 @dataclass
@@ -94,7 +94,7 @@ def _chunks(data: bytes, start: int, end: int) -> Iterator[tuple[int, int]]:
 def _read_chunk(chunk: bytes, layout: Layout, columns: tuple[Column, ...]) -> int:
     numeric = [column.kind in (Kind.NUMBER, Kind.GAP) for column in columns]
     if _BLANK_LINE.search(chunk):
-        chunk = _BLANK_LINE.sub(rb"\n", chunk).lstrip(b"\r\n")
+        chunk = _BLANK_LINE.sub(b"", chunk)
     try:
         frame = _parse(chunk, layout, numeric)
     except PolarsError:

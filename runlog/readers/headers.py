@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 from runlog import units
@@ -57,6 +58,7 @@ def strip_brackets(text: str) -> str:
     return text[1:-1].strip() if len(text) > 2 and text[0] + text[-1] in ("[]", "()", "{}", "<>") else text
 
 
+@lru_cache(maxsize=4096)
 def find_unit(spelling: str) -> units.Unit | None:
     """Look a spelling up; a qualifier after a hyphen or blank (``ft-AGL``, ``kPa abs``) doesn't hide the unit."""
     found = units.find_unit(spelling)

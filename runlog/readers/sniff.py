@@ -19,11 +19,12 @@ if TYPE_CHECKING:
 _INTERPRETATIONS: Final = (
     (",", "."), (";", "."), (";", ","), ("\t", "."), ("\t", ","), ("|", "."), ("|", ","), (",", ","),
 )  # fmt: skip
-_HEAD_BYTES: Final = 1 << 18
+_HEAD_BYTES: Final = 1 << 15
+_FEWEST_LINES: Final = 30
 _HEAD_LINES: Final = 400
-_ENOUGH_CELLS: Final = 1500
-_ENOUGH_ROWS: Final = 12
-_SPREAD: Final = 8
+_ENOUGH_CELLS: Final = 800
+_ENOUGH_ROWS: Final = 8
+_SPREAD: Final = 6
 _LONGEST_QUOTED: Final = 4
 _MEASURED: Final = frozenset({Kind.NUMBER, Kind.CLOCK, Kind.DATE_TIME, Kind.DATE})
 _COUNTER_WORDS: Final = word_set("sequence index sample samples count counts points point no nr number on/off")
@@ -109,11 +110,7 @@ def _line_end(data: bytes, start: int) -> int:
 
 def sniff(data: bytes) -> Layout | None:
     """Find the table in UTF-8 text; None when no interpretation finds any numbers."""
-    head = []
-    for line in lines_of(data[:_HEAD_BYTES]):
-        head.append(line)
-        if len(head) >= _HEAD_LINES:
-            break
+    head = _head(data)
     quoted = any('"' in line.text for line in head)
     best: Layout | None = None
     for delimiter, decimal in _INTERPRETATIONS:
@@ -127,6 +124,16 @@ def sniff(data: bytes) -> Layout | None:
         if best is None or layout.score > best.score + 1e-9 or _only_whole_numbers_seen(data, best, layout):
             best = layout
     return best
+
+
+def _head(data: bytes) -> list[Line]:
+    """Return the first lines, enough for a long preamble and some samples."""
+    head = []
+    for line in lines_of(data):
+        head.append(line)
+        if len(head) >= _HEAD_LINES or (len(head) >= _FEWEST_LINES and line.start > _HEAD_BYTES):
+            break
+    return head
 
 
 def _only_whole_numbers_seen(data: bytes, best: Layout, other: Layout) -> bool:
@@ -268,9 +275,10 @@ def _spread_rows(data: bytes, seen: Line, delimiter: str, decimal: str) -> list[
 
 
 def _column_kind(rows: Sequence[Row], column: int) -> Kind:
-    seen = Counter(row.kinds[column] for row in rows if column < len(row.kinds))
-    del seen[Kind.GAP]
-    return seen.most_common(1)[0][0] if seen else Kind.GAP
+    seen = [row.kinds[column] for row in rows if column < len(row.kinds) and row.kinds[column] is not Kind.GAP]
+    if not seen:
+        return Kind.GAP
+    return seen[0] if len(set(seen)) == 1 else Counter(seen).most_common(1)[0][0]
 
 
 def _score(body: Sequence[Row], kinds: Sequence[Kind], header_width: int | None) -> float:

@@ -63,8 +63,8 @@ _FILLERS: Final = word_set(
 # what is wished for, allowed or derived is not what was measured
 _NOT_MEASURED: Final = word_set(
     "target desired command commanded cmd setpoint set limit max min maximum minimum error err correction trim duty "
-    "corr status fault flag state warning request req demand offset gain derivative deriv ratio delta difference diff table "
-    "limiter counter count time timer rate step activation cut retard"
+    "corr status fault flag state warning request req demand offset gain derivative deriv ratio delta difference diff "
+    "table limiter counter count time timer rate step activation cut retard"
 )
 _FILLER_WEIGHT: Final = 0.1
 _NUMBER_WEIGHT: Final = 0.15
