@@ -23,7 +23,7 @@ DAY_LOSS: Final = 0.80
 """share of its information that an effect may lose to the day and its drift"""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Aliasing:
     """What P levers lose to each other in one segment."""
 

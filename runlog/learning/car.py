@@ -33,7 +33,7 @@ SHRINK_RUNS: Final = 10.0
 """correlations between segments are drawn to ``SHRINK_TO`` as if by so many runs"""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class CarFit:
     """The posterior of one car. Arrays over segments have S entries, in the order of ``INCREMENTS_FT``."""
 

@@ -27,7 +27,7 @@ SEGMENTS = len(INCREMENTS_FT)
 """number of increments, S"""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Runs:
     """One car's runs, n of them, in any order."""
 
@@ -66,7 +66,7 @@ class Runs:
             raise ValueError("settings and hours must be numbers")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Lever:
     """An adjustable as the learning sees it: prior mean and sd [s] of one usual step on each increment."""
 
@@ -165,7 +165,7 @@ def filled_air(runs: Runs) -> FloatArray:
     return air
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class SegmentData:
     """What one segment is learned from: only the runs that have it."""
 

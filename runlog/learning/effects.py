@@ -77,7 +77,7 @@ class Effect:
     """None where the adjustable never moved"""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Marginals:
     """What is reported of F functionals of one segment, or of the elapsed time; each (F,)."""
 
@@ -141,7 +141,7 @@ def segment_aliasing(fit: CarFit, segment: int) -> Aliasing:
     return find_aliasing(data.X, effects, weights, variance, float(posterior.grid.sigma[point]))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Together:
     """For each lever, what it can't be separated from in a segment and the change of all of them together."""
 
@@ -168,7 +168,7 @@ def _together_rows(fit: CarFit, steps: tuple[tuple[tuple[int, float], ...], ...]
     return rows
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Place:
     """One place of the track that effects are reported for."""
 

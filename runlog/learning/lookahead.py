@@ -27,7 +27,7 @@ QUADRATIC_DRIFT: Final = 0.10
 """[1/h²] prior sd of the curvature of a day's drift, in units of σ"""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Segment:
     sigma: float
     covariance: FloatArray
@@ -36,7 +36,7 @@ class _Segment:
     """(K,)"""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Lookahead:
     """The model of one day's runs to come."""
 

@@ -135,11 +135,11 @@ def _put_right(fit: CarFit, request: Request) -> tuple[FloatArray, float, list[s
         now = float(settings[names.index(candidate.name)])
         allowed = [level for level in candidate.levels if candidate.allowed(level)]
         if not allowed:
-            notes.append(f"{candidate.name}: {now:+g} steps is outside the limits or blocked: settle this before a run")
+            notes.append(f"{candidate.name}: {_at(now)} is outside the limits or blocked: settle this before a run")
             continue
         settings[names.index(candidate.name)] = min(allowed, key=lambda level: (abs(level - now), level))
         minutes += candidate.minutes
-        notes.append(f"{candidate.name}: {now:+g} steps is outside the limits or blocked and is put right first")
+        notes.append(f"{candidate.name}: {_at(now)} is outside the limits or blocked and is put right first")
     return settings, minutes, notes
 
 
@@ -156,8 +156,11 @@ def _chosen(fit: CarFit, request: Request) -> tuple[list[tuple[int, Candidate, t
         place = names.index(candidate.name)
         wanted = dict.fromkeys((*candidate.levels, float(request.settings[place])))
         levels = tuple(level for level in wanted if candidate.allowed(level))
-        notes += [f"{candidate.name}: {level:+g} steps isn't proposed, it is outside the limits or blocked"
-                  for level in wanted if level not in levels]  # fmt: skip
+        notes += [
+            f"{candidate.name}: {_at(level)} isn't proposed, it is outside the limits or blocked"
+            for level in candidate.levels
+            if level not in levels
+        ]
         if len(levels) > 1:
             chosen.append((place, candidate, levels))
         else:
@@ -253,8 +256,13 @@ def _steps(fit: CarFit, space: Space, sequence: FloatArray, hours: FloatArray, r
     return steps
 
 
+def _at(level: float) -> str:
+    """Return a setting in words."""
+    return f"{level:+g} steps" if level else "baseline"
+
+
 def _listed(changes: tuple[tuple[str, float], ...]) -> str:
-    return " and ".join(f"{name} at {level:+g} steps" if level else f"{name} at baseline" for name, level in changes)
+    return " and ".join(f"{name} at {_at(level)}" for name, level in changes)
 
 
 def _expected(fit: CarFit, chosen: list[tuple[int, Candidate, tuple[float, ...]]], before: FloatArray,
@@ -320,7 +328,8 @@ def plan(fit: CarFit, request: Request) -> Plan:
     steps = _steps(fit, space, best, criterion.hours(best[None])[0], reach)
     if minutes:
         changes = tuple((fit.levers[p].name, float(best[0, p])) for p in np.flatnonzero(best[0] != stands))
-        steps[0] = replace(steps[0], changes=changes, minutes=steps[0].minutes + minutes)
+        why = f"puts right what was outside the limits or blocked; {_listed(changes)}"
+        steps[0] = replace(steps[0], changes=changes, minutes=steps[0].minutes + minutes, why=why)
     if chosen and not any(step.changes for step in steps):
         notes.append("no sequence of changes fits the clock and the returns to baseline: run as the car stands")
     before = criterion.variances(trio[:1, :0])[0]

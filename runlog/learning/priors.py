@@ -85,7 +85,7 @@ class Settings:
     """one value each of κ and ψ, and soft weights instead of the sum over spoiled runs: for forecasts of many runs"""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Grid:
     """Points h = (κ, σ, ω, ψ), G of them, κ varying slowest; ``sigma`` in seconds."""
 
@@ -146,7 +146,7 @@ def _typical_point(settings: Settings, repeatability: float) -> Grid:
     return Grid(one, repeatability * one, omega * one, psi * one, 0.0 * one, 1)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class SegmentPrior:
     """The prior of one segment at the points of its grid."""
 

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     IntArray = NDArray[np.int_]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Solution:
     """Conjugate posteriors at G points, for K coefficients and n runs."""
 
@@ -98,7 +98,7 @@ def soft_weights(X: FloatArray, y: FloatArray, mean: FloatArray, ratio: FloatArr
     return weights, spoiled
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class SpoiledSets:
     """The sets of ``size`` spoiled runs that are summed over, and what each changes in the clean solution."""
 
@@ -119,7 +119,7 @@ def _small_inverse(M: FloatArray) -> tuple[FloatArray, FloatArray]:
     return adjugate / determinant[..., None, None], determinant
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Posterior:
     """The posterior of one segment: a mixture of normals over grid points and sets of spoiled runs.
 

@@ -29,7 +29,7 @@ _TINY: Final = 1e-9
 _GOLDEN: Final = 0.6180339887498949
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Space:
     """The sequences that may be proposed."""
 
