@@ -148,7 +148,7 @@ HERON = _car(
             Adjustable("shift rpm", "rpm", 7200, 100, 6800, 7500),
             Adjustable("rear shock extension", "click", 8, 2, 0, 18),
         ),
-        optimum={"rear tyre pressure": 5.5, "rear shock extension": 12.0, "launch rpm": 4350},
+        optimum={"rear tyre pressure": 5.2, "rear shock extension": 12.0, "launch rpm": 4350},
     ),
     torque=872.0,
     torque_rpm=5800,

@@ -29,6 +29,7 @@ DRIFT_PER_HOUR = 0.15  # sd of a day's drift, in run sds
 RIGHT_LANE_S = (0.003, 0.001, 0.0, 0.0, 0.0)
 OUTLIER_S = (0.070, 0.020, 0.0, 0.0, 0.0)
 TURNAROUND_MINUTES = (32, 58)
+FADE_S = 0.8
 SHAKE_S = (0.35, 0.85)
 PEDAL_S = (0.30, 0.70)
 
@@ -135,7 +136,7 @@ def planned_ft(plan: RunPlan, track: DemoTrack) -> int:
 
 
 def stretched(motion: Motion, track: DemoTrack, extra: Sequence[float], last_ft: int) -> Stretch:
-    """Spread each increment's extra seconds over that increment."""
+    """Spread each increment's extra seconds over that increment; what is left of the slope fades after the last."""
     times, late = [reach(motion, track.rollout)], [0.0]
     for distance, seconds in zip(SPLITS_FT, extra, strict=True):
         if distance <= last_ft:
@@ -144,7 +145,8 @@ def stretched(motion: Motion, track: DemoTrack, extra: Sequence[float], last_ft:
     real = [time for time in times if time is not None]
     secants = [(b - a) / (u - t) for a, b, t, u in zip(late, late[1:], real, real[1:], strict=False)]
     slopes = [0.0, *(0.3 * (a + b) for a, b in itertools.pairwise(secants)), 0.5 * secants[-1]]
-    return Stretch(tuple(real), tuple(late), tuple(slopes))
+    tail = FADE_S * slopes[-1] / 2
+    return Stretch((*real, real[-1] + FADE_S), (*late, late[-1] + tail), (*slopes, 0.0))
 
 
 def figures(motion: Motion, stretch: Stretch, track: DemoTrack) -> tuple[float, dict[int, float], dict[int, float]]:
@@ -182,7 +184,7 @@ def run_day(day: Day, settings: dict[str, float]) -> RanDay:
         settings.update(plan.changes)
         air = air_at(day, minute)
         motion = simulate(adjust(car, settings), air, driving(plan, track))
-        lane = "left" if number % 2 else "right"
+        lane = "left" if number % 4 in (0, 1) else "right"  # in pairs, so that lanes don't follow the changes
         hours = (minute - day.first_minute) / 60
         extra = [
             level[k] + drift[k] * hours + noise.normal(car.run_sd[k])

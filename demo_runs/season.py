@@ -132,8 +132,8 @@ DAYS = (
         _run(boost=20, retard=8),
     ]),
     _day("curlew", "2031-06-21", "lowfield 16:00 altimeter", Weather(86, 73, 48, 67, 1007.0, 1008.0, 3, 330), [
-        _run(boost=19, retard=6), _run(launch=3700), _run(launch=3500), _run(fshock=8), _run(fshock=6),
-        _run(boost=18, retard=4), _run(boost=19, retard=6),
+        _run(boost=18, retard=4), _run(boost=19, retard=6), _run(launch=3700), _run(launch=3500, boost=18, retard=4),
+        _run(boost=19, retard=6), _run(fshock=8), _run(fshock=6),
     ]),
     # --- dunlin
     _day("dunlin", "2031-04-20", "lowfield 10:00 station", Weather(57, 73, 61, 39, 1013.0, 1011.0, 4, 110), [

@@ -89,7 +89,7 @@ def record(run: Ran, scene: Scene) -> Recording:
     speed = [v * p for v, p in zip(motion.v, pace, strict=True)]
     accel = [0.0, *((b - a) / (u - t) for a, b, t, u in zip(speed, speed[1:], times, times[1:], strict=False))]
     accel_g = [value / G for value in accel]
-    lifted = [PITCH_DEG_PER_G * value for value in _lagged(times, accel_g, 0.14)]
+    lifted = [PITCH_DEG_PER_G * value for value in _lagged(times, accel_g, 0.18)]
     measured = [
         value * math.cos(math.radians(pitch)) + math.sin(math.radians(pitch))
         for value, pitch in zip(accel_g, lifted, strict=True)
@@ -100,7 +100,7 @@ def record(run: Ran, scene: Scene) -> Recording:
     engine = _interpolator(times, [value * p * RPM for value, p in zip(motion.engine, pace, strict=True)])
     shaft = _interpolator(times, [value * p * RPM for value, p in zip(motion.shaft, pace, strict=True)])
     along, throttle = _interpolator(times, measured), _interpolator(times, motion.throttle)
-    shock = _interpolator(times, [3.6 * (1 - math.exp(-max(0.0, pitch) / 0.9)) for pitch in lifted])
+    shock = _interpolator(times, [4.4 * (1 - math.exp(-max(0.0, pitch) / 2.4)) for pitch in lifted])
     before = _Before(scene, run.settings["launch rpm"])
     shaking = run.plan.event == "shake"
 
