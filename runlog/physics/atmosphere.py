@@ -181,8 +181,8 @@ def wrong_pressure_kind(pressure: float, elevation: float) -> str | None:
 
     It looks like one when the track lies above ``TELLING_ELEVATION``, the reading [Pa] is an ordinary sea-level
     pressure as it stands, and as a station pressure at this elevation [m] it would mean a sea-level pressure above
-    ``HIGHEST_USUAL_SETTING``. Common practice, no source. Between 150 m and about 350 m only high readings can be
-    told apart; silence is no proof there.
+    ``HIGHEST_USUAL_SETTING``. Common practice, no source. Below about 500 m only the higher settings can be told
+    apart (from 220 m on the standard 1013 hPa), so silence proves nothing there.
     """
     if elevation <= TELLING_ELEVATION or not LOWEST_USUAL_SETTING <= pressure <= HIGHEST_USUAL_SETTING:
         return None
@@ -246,6 +246,3 @@ class Air:
 
 STANDARD_AIR: Final = Air(SEA_LEVEL_TEMPERATURE, SEA_LEVEL_PRESSURE, 0.0)
 """What everything is corrected to: the sea level of ISO 2533, dry and still."""
-
-REFERENCE_NAME: Final = "ISO 2533 sea level: 15 °C, 1013.25 hPa, dry, still air"
-"""``STANDARD_AIR`` in words, to be shown beside every corrected figure."""

@@ -204,23 +204,15 @@ def _scaled(vehicle: Vehicle, logs: FloatArray) -> Vehicle:
 
 def _gauss_newton(residuals: Callable[[FloatArray], FloatArray], start: FloatArray) -> FloatArray | None:
     """Return where the sum of squares is least; None when the search doesn't settle or leaves the model's range."""
-    point, value = start, residuals(start)
+    point = start
     offsets = 1e-4 * np.eye(start.size)
     for _ in range(50):
         columns = [(residuals(point + offset) - residuals(point - offset)) / 2e-4 for offset in offsets]
-        jacobian = np.column_stack(columns)
-        if not np.all(np.isfinite(jacobian)):
+        value, jacobian = residuals(point), np.column_stack(columns)
+        if not (np.all(np.isfinite(jacobian)) and np.all(np.isfinite(value))):
             return None
         step = np.clip(np.linalg.lstsq(jacobian, -value, rcond=None)[0], -0.5, 0.5)
-        if np.max(np.abs(step)) < 1e-7:
+        point = point + step
+        if np.max(np.abs(step)) < 1e-6:
             return point
-        # halve the step until it helps; written so that nan counts as not helping
-        for _halving in range(12):
-            trial = residuals(point + step)
-            if trial @ trial < value @ value:
-                break
-            step = 0.5 * step
-        else:
-            return point if np.max(np.abs(step)) < 1e-7 else None
-        point, value = point + step, trial
     return None

@@ -78,7 +78,7 @@ class Motion:
             root = np.cbrt(self.integrals(speed)[0])
             step = 3.0 * root**2 * (np.cbrt(distance) - root) * self.acceleration(speed) / speed
             speed = np.clip(speed + step, 0.25 * speed, 2.0 * speed)
-            if not np.any(np.abs(step) > 1e-6 * speed):
+            if not np.any(np.abs(step) > 1e-4 * speed):  # the next error is of the order of its square
                 break
         covered, time = self.integrals(speed)
         sound = (self.acceleration(speed) > LEAST_ACCELERATION) & (np.abs(covered - distance) <= 1e-6 * distance)

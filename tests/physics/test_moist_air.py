@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from runlog.constants import REFERENCE_NAME
 from runlog.physics.atmosphere import (
-    REFERENCE_NAME,
     STANDARD_AIR,
     Air,
     dry_air_pressure,

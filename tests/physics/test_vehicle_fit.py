@@ -42,6 +42,17 @@ def test_recovers_a_car_from_noisy_runs_in_changing_air() -> None:
     assert np.abs(simulate(FILE, other).times - expected).max() > 0.1
 
 
+@pytest.mark.parametrize("power", [0.5, 0.8, 2.0, 3.0])
+@pytest.mark.parametrize("grip", [0.5, 1.5, 2.0])
+def test_finds_a_car_far_from_its_file(power: float, grip: float) -> None:
+    truth = replace(FILE, power=FILE.power * power, grip_acceleration=FILE.grip_acceleration * grip)
+    run = simulate(truth, DAY)
+    fitted = simulate(fit(FILE, run.times, run.speeds, DAY), DAY)
+    # the wide prior pulls a little; a split repeats to 0.02 s at best
+    assert fitted.times == pytest.approx(run.times, abs=5e-3)
+    assert fitted.speeds == pytest.approx(run.speeds, abs=0.1)
+
+
 def test_missing_figures_are_left_out() -> None:
     truth = replace(FILE, power=500e3, grip_acceleration=1.6 * G)
     run = simulate(truth, DAY)
