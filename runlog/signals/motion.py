@@ -15,9 +15,10 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from runlog.constants import FOOT, STANDARD_GRAVITY
+from runlog.constants import STANDARD_GRAVITY
 from runlog.signals.sampling import GRID_STEP, between, integral, noise_sd, rate, window_mean
 from runlog.signals.smoother import Chain, Observation, smooth
+from runlog.signals.trust import distrusted, felt_speed, lost_pulses
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -112,7 +113,7 @@ class Motion:
 def estimate_motion(
     sources: Sources, launch: Launch, length: float, beams: Mapping[float, float] | None = None
 ) -> Motion | None:
-    """Return the smoothed motion from ``LEAD`` before launch to a second past ``length`` [m], or None without sources.
+    """Return the smoothed motion from ``LEAD`` before launch until past ``length`` [m], or None without sources.
 
     ``beams`` maps seconds after launch to the distance from rest [m] known at them; they calibrate bias and
     circumference.
@@ -125,14 +126,18 @@ def estimate_motion(
     clock = time + launch.time
     observations: list[Observation] = [_standstill(time, launch)]
     shaft = np.full(time.size, np.nan)
+    felt = None
     if sources.acceleration is not None:
         observations.append(_acceleration(sources.acceleration, clock))
+        felt = felt_speed(sources.acceleration, rest_bias(sources.acceleration, launch)[0], launch.time, clock)
     if sources.ground is not None:
-        observations.append(_ground(sources.ground, clock))
+        ground = window_mean(sources.ground, clock, GRID_STEP)
+        observations.append(_ground(_believed(ground, felt, time), sources.ground, clock))
+        felt = ground if felt is None else felt
     if sources.shaft is not None:
         shaft = window_mean(sources.shaft, clock, GRID_STEP)
         level = np.maximum(np.nan_to_num(window_mean(sources.shaft, clock, 0.5)), 0.0)
-        observations.append(_shaft(shaft, level, spinning(shaft, time, sources, launch), sources.shaft))
+        observations.append(_shaft(_believed(shaft, felt, time), level, sources.shaft))
     chain = _chain(time, launch, sources, tuple(observations))
     if beams:
         rough = smooth(chain)[0][:, SPEED]
@@ -144,7 +149,7 @@ def estimate_motion(
 
 
 def _common_time(sources: Sources, launch: Launch, length: float) -> FloatArray:
-    """Return the run's times: to a second past ``length`` by the rawest estimate, the end of the data, or 25 s."""
+    """Return the run's times: until ``length`` is well passed by the rawest estimate, the end of the data, or 25 s."""
     channels = [channel for channel in (sources.ground, sources.shaft, sources.acceleration) if channel is not None]
     end = min(max(float(channel.time[-1]) for channel in channels) - launch.time, 25.0)
     first = max(-LEAD, min(float(channel.time[0]) for channel in channels) - launch.time)
@@ -153,7 +158,7 @@ def _common_time(sources: Sources, launch: Launch, length: float) -> FloatArray:
         at = np.arange(0.0, end, 0.1)
         covered = integral(speed, at + launch.time) - integral(speed, np.array([launch.time]))
         past = np.flatnonzero(covered > 1.15 * length)
-        end = min(end, float(at[past[0]]) + 1.0) if past.size else end
+        end = min(end, float(at[past[0]]) + 0.3) if past.size else end
     return GRID_STEP * np.arange(np.ceil(first / GRID_STEP - 1e-9), np.floor(end / GRID_STEP + 1e-9) + 1)
 
 
@@ -181,19 +186,23 @@ def _acceleration(channel: Samples, clock: FloatArray) -> Observation:
     return Observation(_unit(z.size, (ACCELERATION, 1.0), (BIAS, 1.0)), z, variance)
 
 
-def _ground(channel: Samples, clock: FloatArray) -> Observation:
-    z = window_mean(channel, clock, GRID_STEP)
+def _believed(speed: FloatArray, felt: FloatArray | None, time: FloatArray) -> FloatArray:
+    """Return the speed with nan where it can't be believed: spin, lock-up, lost pulses."""
+    doubtful = lost_pulses(speed) if felt is None else distrusted(speed, felt, time)
+    return np.where(doubtful, np.nan, speed)
+
+
+def _ground(z: FloatArray, channel: Samples, clock: FloatArray) -> Observation:
     noise = max(noise_sd(between(channel, clock[0], clock[-1])), GROUND_SD)
     variance = (noise**2 + (GROUND_SHARE * np.nan_to_num(z)) ** 2) * max(_share(channel), 1.0)
     return Observation(_unit(z.size, (SPEED, 1.0)), z, variance)
 
 
-def _shaft(z: FloatArray, level: FloatArray, spins: NDArray[np.bool_], channel: Samples) -> Observation:
+def _shaft(z: FloatArray, level: FloatArray, channel: Samples) -> Observation:
     # κ multiplies a smoothed speed: the noise of z in its own coefficient would bias the estimate
     variance = (WHEEL_SD**2 + (0.005 * level) ** 2) * max(_share(channel), 1.0) + noise_sd(channel) ** 2 * _share(
         channel
     )
-    variance = np.where(spins, variance + (0.5 * level + 1.0) ** 2 / GRID_STEP, variance)
     return Observation(_unit(z.size, (SPEED, 1.0), (EXCESS, level)), z, variance)
 
 
@@ -205,26 +214,6 @@ def _beams(time: FloatArray, speed: FloatArray, beams: Mapping[float, float]) ->
             z[step] = where + speed[step] * (time[step] - when)
             variance[step] = (BEAM_SD * speed[step]) ** 2 + 0.01**2
     return Observation(_unit(time.size, (DISTANCE, 1.0)), z, variance)
-
-
-def spinning(shaft: FloatArray, time: FloatArray, sources: Sources, launch: Launch) -> NDArray[np.bool_]:
-    """Return where the driven wheels gain so much more speed than the car that they spin: shape of ``shaft``.
-
-    More than 1 m/s and a tenth of the speed within 0.3 s, against the accelerometer or else the speed over ground.
-    """
-    clock, back = time + launch.time, round(0.3 / GRID_STEP)
-    if sources.acceleration is not None:
-        felt = integral(sources.acceleration, clock)
-    elif sources.ground is not None:
-        felt = window_mean(sources.ground, clock, GRID_STEP)
-    else:
-        return np.zeros(time.size, dtype=bool)
-    excess = np.zeros(time.size)
-    excess[back:] = (shaft[back:] - shaft[:-back]) - (felt[back:] - felt[:-back])
-    with np.errstate(invalid="ignore"):
-        marked = excess > 1.0 + 0.1 * shaft
-    spread = np.convolve(marked, np.ones(2 * back + 1), mode="same")
-    return spread > 0.5
 
 
 def _chain(time: FloatArray, launch: Launch, sources: Sources, observations: tuple[Observation, ...]) -> Chain:
@@ -258,8 +247,3 @@ def rest_bias(acceleration: Samples | None, launch: Launch) -> tuple[float, floa
     if rest.size < 5:
         return 0.0, UNKNOWN_BIAS
     return float(np.mean(rest)), float(np.hypot(np.std(rest) / np.sqrt(rest.size), 0.02))
-
-
-def finish_length(rollout: float, finish_ft: int) -> float:
-    """Return the distance from rest to the finish beam [m]."""
-    return rollout + finish_ft * FOOT

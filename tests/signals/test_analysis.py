@@ -20,7 +20,7 @@ def test_splits_of_a_clean_run_agree_with_the_closed_form(true_run, vary, hertz)
     for feet, truth in run.splits().items():
         assert found.splits[feet][0] == pytest.approx(truth, abs=0.003), feet
     x, v, _ = run.motion(found.time + found.launch_time - run.launch)
-    assert np.abs(found.distance - x).max() < 0.1
+    assert np.abs(found.distance - x).max() < 0.05 + 8.0 / hertz  # the launch falls between two samples
     assert np.abs(found.speed - v).max() < 0.1
 
 

@@ -1,0 +1,93 @@
+"""Whether the sensors can be believed: dropouts, flat lines, saturation. Thresholds are common practice, no source."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from runlog.signals.sampling import between, stretches
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from runlog.records import Samples
+    from runlog.signals.limits import Span
+
+GAP: Final = 0.1
+"""[s] and three sample steps: a longer pause is a dropout"""
+NAMED_GAPS: Final = 3
+"""gaps of one channel that are named one by one"""
+FLAT_FOR: Final = 1.0
+"""[s] that a moving channel may repeat one value exactly"""
+STUCK_SAMPLES: Final = 5
+"""equal samples in a row at the channel's extreme: the sensor or its input is saturated"""
+MOVING: Final = ("engine_speed", "driveshaft_speed", "acceleration_x", "ground_speed", "front_wheel_speed")
+"""channels that can't stand still during a run"""
+SATURABLE: Final = (
+    *MOVING,
+    "oil_pressure",
+    "fuel_pressure",
+    "shock_front_left",
+    "shock_front_right",
+    "shock_rear_left",
+    "shock_rear_right",
+)
+
+
+def sensor_warnings(samples: Mapping[str, Samples], span: Span) -> tuple[str, ...]:
+    """Return what is wrong with the channels during the run, one plain sentence each."""
+    warnings: list[str] = []
+    for name, channel in samples.items():
+        run = between(channel, span.launch, span.end)
+        if run.time.size == 0:
+            warnings.append(f"{name} has no samples during the run")
+            continue
+        warnings += dropouts(name, channel, span)
+        flat = longest_flat(run)
+        if name in MOVING and flat is not None and flat[1] - flat[0] >= FLAT_FOR:
+            begin, end = flat[0] - span.launch, flat[1] - span.launch
+            warnings.append(f"{name} doesn't move from {begin:.2f} to {end:.2f} s after launch: look at the sensor")
+        elif name in SATURABLE and (side := saturated_side(run)) is not None:
+            warnings.append(f"{name} sticks at its {side} value: the sensor or its input may be saturated")
+    return tuple(warnings)
+
+
+def dropouts(name: str, channel: Samples, span: Span) -> list[str]:
+    """Return the gaps of a channel between launch and the end of the run, its early end included."""
+    if channel.time.size < 3:
+        return [f"{name} has only {channel.time.size} samples"]
+    allowed = max(GAP, 3.0 * float(np.median(np.diff(channel.time))))
+    inside = channel.time[(channel.time > span.launch) & (channel.time < span.end)]
+    edges = np.concatenate(([span.launch], inside, [span.end])) - span.launch
+    gaps = np.flatnonzero(np.diff(edges) > allowed)
+    found = [
+        f"{name} has no samples from {edges[g]:.2f} to {edges[g + 1]:.2f} s after launch" for g in gaps[:NAMED_GAPS]
+    ]
+    if gaps.size > NAMED_GAPS:
+        found.append(f"{name} has {gaps.size - NAMED_GAPS} more gaps during the run")
+    return found
+
+
+def longest_flat(run: Samples) -> tuple[float, float] | None:
+    """Return begin and end [s] of the longest stretch of exactly equal samples, or None when no two are equal."""
+    same = stretches(np.diff(run.values) == 0.0)
+    if not same:
+        return None
+    first, last = max(same, key=lambda pair: float(run.time[pair[1]] - run.time[pair[0]]))
+    return float(run.time[first]), float(run.time[last])
+
+
+def saturated_side(run: Samples) -> str | None:
+    """Return ``highest`` or ``lowest`` when the channel repeats that value where it should have gone on, or None.
+
+    A clipped peak differs from a resting or coarsely stepped sensor in that the channel otherwise moves from sample to
+    sample: more than half of its steps aren't zero.
+    """
+    if run.values.size < 4 * STUCK_SAMPLES or float(np.median(np.abs(np.diff(run.values)))) == 0.0:
+        return None
+    for side, level in (("highest", float(run.values.max())), ("lowest", float(run.values.min()))):
+        for first, last in stretches(run.values == level):
+            if last - first >= STUCK_SAMPLES and first > 0 and last < run.values.size:
+                return side
+    return None

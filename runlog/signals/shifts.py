@@ -1,0 +1,98 @@
+"""Gear changes, from the engine's speed and, where it was logged, the shaft's.
+
+Thresholds are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from runlog.signals.sampling import rate, stretches, window_mean
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from runlog.records import Samples
+
+    FloatArray = NDArray[np.float64]
+
+STEP: Final = 0.02
+"""[s] of the times at which a shift is looked for"""
+SPAN: Final = 0.35
+"""[s] within which the engine has dropped to the next gear's speed"""
+LEAST_DROP: Final = 0.08
+"""share of engine speed that a shift takes off at least; neighbouring gears are further apart"""
+SETTLE: Final = 0.7
+"""[s] after launch in which the engine's speed belongs to the launch"""
+LEAST_RATE: Final = 8.0
+"""[Hz] a slower channel doesn't show a shift"""
+
+
+def find_shifts(engine: Samples, shaft: Samples | None, start: float, end: float) -> list[tuple[float, float]]:
+    """Return (time [s, logger's clock], engine speed just before [rad/s]) of the gear changes from start to end.
+
+    A shift is a drop of the engine's speed. Where the driven wheels' speed was logged, the drop must also last against
+    the wheels, and they must not drop as much: a spinning tyre that bites slows both.
+    """
+    if rate(engine) < LEAST_RATE:
+        return []
+    width = max(STEP, 1.0 / rate(engine))
+    time = np.arange(start + SETTLE, end, STEP)
+    if time.size < 4:
+        return []
+    speed = _steady(window_mean(engine, time, width))
+    span = round(SPAN / STEP)
+    dropping = _drop_within(speed, span) >= LEAST_DROP
+    if shaft is not None and rate(shaft) >= LEAST_RATE:
+        wheels = _steady(window_mean(shaft, time, max(width, 1.0 / rate(shaft))))
+        dropping &= _drop_for_good(speed / np.maximum(wheels, 1.0), span) >= LEAST_DROP
+        dropping &= _drop_within(wheels, span) < 0.5 * _drop_within(speed, span)
+    found: list[tuple[float, float]] = []
+    for first, last in stretches(dropping):
+        reach = slice(max(first - 2, 0), min(last + 3, time.size))
+        peak = reach.start + int(np.argmax(speed[reach]))
+        before = _peak_near(engine, float(time[peak]), max(width, 2.0 * STEP))
+        if not found or before[0] - found[-1][0] > SPAN:
+            found.append(before)
+    return found
+
+
+def _drop_within(values: FloatArray, span: int) -> FloatArray:
+    """Return by which share the values fall at most within ``span`` steps."""
+    padded = np.pad(values, (0, span), mode="edge")
+    lowest = np.lib.stride_tricks.sliding_window_view(padded, span + 1).min(axis=1)
+    share: FloatArray = 1.0 - lowest / np.maximum(values, 1e-9)
+    return share
+
+
+def _drop_for_good(values: FloatArray, span: int) -> FloatArray:
+    """Return by which share the values are lower from ``span`` to two ``span`` steps later."""
+    padded = np.pad(values, (0, 2 * span), mode="edge")
+    later = np.lib.stride_tricks.sliding_window_view(padded[span:], span + 1).max(axis=1)[: values.size]
+    share: FloatArray = 1.0 - later / np.maximum(values, 1e-9)
+    return share
+
+
+def _steady(values: FloatArray) -> FloatArray:
+    """Return the running median of five, so that a lost pulse is no drop; gaps are bridged."""
+    padded = np.pad(_filled(values), 2, mode="edge")
+    return np.median(np.lib.stride_tricks.sliding_window_view(padded, 5), axis=1)
+
+
+def _filled(values: FloatArray) -> FloatArray:
+    good = np.isfinite(values)
+    if not good.any():
+        return np.zeros_like(values)
+    index = np.arange(values.size)
+    return np.interp(index, index[good], values[good])
+
+
+def _peak_near(engine: Samples, time: float, width: float) -> tuple[float, float]:
+    """Return the time and value of the highest sample within two windows of ``time``."""
+    first, last = np.searchsorted(engine.time, [time - 2.0 * width, time + 2.0 * width])
+    if last <= first:
+        return time, float(np.interp(time, engine.time, engine.values))
+    peak = int(first) + int(np.argmax(engine.values[first:last]))
+    return float(engine.time[peak]), float(engine.values[peak])

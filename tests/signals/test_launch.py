@@ -1,0 +1,99 @@
+"""Which start is the run, and when the car moved. The made-up runs launch at a known instant."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from runlog.records import Samples
+from runlog.signals.analysis import analyse
+from runlog.signals.launch import find_launch, release_near, starts_by_acceleration, starts_by_speed
+
+ACCELEROMETER = {"acceleration_x": 200.0}
+SHAFT = {"driveshaft_speed": 200.0}
+
+
+@pytest.mark.parametrize("rates", [ACCELEROMETER, SHAFT, ACCELEROMETER | SHAFT, {"ground_speed": 50.0}])
+@pytest.mark.parametrize("before", [{}, {"burnout": True}, {"creep": True}, {"burnout": True, "creep": True}])
+def test_burnout_and_creep_are_told_from_the_run(true_run, vary, rates, before):
+    run = vary(true_run, rates=rates, **before)
+    found = analyse(run.samples(), run.setting)
+    assert found.launch_time == pytest.approx(run.launch, abs=0.02)
+    assert abs(found.launch_time - run.launch) < 3 * found.launch_time_sd
+
+
+@pytest.mark.parametrize("rates", [ACCELEROMETER, ACCELEROMETER | SHAFT])
+def test_a_burnout_faster_than_a_short_hit_is_told_from_it_by_the_accelerometer(true_run, vary, rates):
+    run = vary(true_run, rates=rates, burnout=True, lift=1.2, coast=-6.0)
+    assert run.motion(np.array([1.2]))[1][0] < 20.0  # the burnout spins at 28 m/s
+    assert analyse(run.samples(), run.setting).launch_time == pytest.approx(run.launch, abs=0.02)
+
+
+def test_by_driven_wheels_alone_the_choice_is_said(true_run, vary):
+    run = vary(true_run, rates=SHAFT, burnout=True, lift=2.5)
+    said = analyse(run.samples(), run.setting).warnings
+    assert any("the driven wheels start 2 times; the last is taken as the run" in text for text in said)
+
+
+@pytest.mark.parametrize("hertz", [20.0, 50.0, 100.0, 400.0, 1000.0])
+def test_launch_at_any_rate_is_within_a_sample_and_its_doubt(true_run, vary, hertz):
+    """The launch falls between samples, at a place that is different in each trial."""
+    errors = []
+    for shift in np.linspace(0.0, 0.9, 7):
+        run = vary(true_run, rates={"acceleration_x": hertz}, launch=12.0 + shift / hertz)
+        found = analyse(run.samples(), run.setting)
+        errors.append((found.launch_time - run.launch) / found.launch_time_sd)
+        assert abs(found.launch_time - run.launch) < 0.8 / hertz + 0.001
+    assert np.abs(errors).max() < 3.0
+    assert np.sqrt(np.mean(np.square(errors))) < 1.6
+
+
+def test_coarser_sampling_widens_the_doubt(true_run, vary):
+    doubts = []
+    for hertz in (1000.0, 100.0, 20.0):
+        run = vary(true_run, rates={"acceleration_x": hertz})
+        doubts.append(analyse(run.samples(), run.setting).launch_time_sd)
+    assert doubts[0] < doubts[1] < doubts[2]
+
+
+def test_the_switch_narrows_what_a_slow_speed_leaves_open(true_run, vary):
+    slow = vary(true_run, rates={"ground_speed": 10.0})
+    both = vary(true_run, rates={"ground_speed": 10.0, "launch_switch": 100.0})
+    one, two = (analyse(run.samples(), run.setting) for run in (slow, both))
+    assert two.launch_time_sd < one.launch_time_sd
+
+
+def test_a_switch_released_elsewhere_is_not_used(true_run, vary):
+    run = vary(true_run, rates=ACCELEROMETER | {"launch_switch": 100.0})
+    samples = run.samples()
+    moved = Samples(samples["launch_switch"].time - 2.0, samples["launch_switch"].values)
+    found = analyse(samples | {"launch_switch": moved}, run.setting)
+    assert found.launch_time == pytest.approx(run.launch, abs=0.01)
+    assert any("launch switch isn't released within 0.6 s" in text for text in found.warnings)
+
+
+def test_the_nearest_release_counts():
+    time = np.arange(0, 10, 0.01)
+    held = ((time > 1) & (time < 2)) | ((time > 8) & (time < 9.0))
+    assert release_near(Samples(time, held.astype(float)), 9.1) == pytest.approx(9.0, abs=0.01)
+    assert release_near(Samples(time, held.astype(float)), 5.0) is None
+
+
+def test_a_gentle_roll_is_no_start():
+    time = np.arange(0, 20, 0.02)
+    push = np.where((time > 5) & (time < 15), 1.0, 0.0)
+    assert starts_by_acceleration(Samples(time, push)) == []
+    assert starts_by_speed(Samples(time, np.cumsum(push) * 0.02)) == []
+
+
+def test_a_shift_does_not_end_a_start():
+    time = np.arange(0, 20, 0.01)
+    push = np.where((time > 5) & (time < 12), 8.0, 0.0)
+    push[(time > 7) & (time < 7.3)] = -1.0
+    starts = starts_by_acceleration(Samples(time, push))
+    assert len(starts) == 1
+    assert starts[0].gain == pytest.approx(8 * 6.7 - 0.3, rel=0.02)
+
+
+def test_without_any_channel_there_is_no_launch():
+    assert find_launch(None, None, None, None) is None
