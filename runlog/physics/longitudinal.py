@@ -211,7 +211,7 @@ def _gauss_newton(residuals: Callable[[FloatArray], FloatArray], start: FloatArr
         value, jacobian = residuals(point), np.column_stack(columns)
         if not (np.all(np.isfinite(jacobian)) and np.all(np.isfinite(value))):
             return None
-        step = np.clip(np.linalg.lstsq(jacobian, -value, rcond=None)[0], -0.5, 0.5)
+        step: FloatArray = np.clip(np.linalg.lstsq(jacobian, -value, rcond=None)[0], -0.5, 0.5)
         point = point + step
         if np.max(np.abs(step)) < 1e-6:
             return point

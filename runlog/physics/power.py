@@ -104,6 +104,27 @@ def power_factor(aspiration: str, air: Air, reference: Air = STANDARD_AIR) -> Fl
     return relative(air) / relative(reference)
 
 
+STATED_RANGE: Final = (0.93, 1.07)
+"""of the factor, within which SAE J1349 and ISO 1585 claim validity; from memory"""
+
+
+def caveat(aspiration: str, air: Air) -> str | None:
+    """Return what has to be said beside figures corrected from this air, or from any of these airs; None: nothing.
+
+    Air outside the range of the standard is told first, then an aspiration that no standard covers.
+    """
+    said = []
+    factor = np.asarray(sae_j1349_factor(air.temperature, air.dry_pressure), dtype=np.float64)
+    outside = factor[(factor < STATED_RANGE[0]) | (factor > STATED_RANGE[1])]
+    if outside.size:
+        worst = float(outside.flat[np.argmax(np.abs(outside - 1.0))])
+        low, high = STATED_RANGE
+        said.append(f"the SAE J1349 factor is {worst:.3f}, outside the {low} to {high} that the standard claims")
+    if aspiration != "natural":
+        said.append(f"{aspiration}: {ASSUMPTIONS[aspiration]}")
+    return "; ".join(said) or None
+
+
 def _charge(temperature: FloatOrArray, dry_pressure: FloatOrArray) -> FloatOrArray:
     """Return the indicated power as a share of that at the J1349 reference: pressure over root of temperature."""
     warmth = (temperature - _ROUNDED_ZERO) / _J1349_TEMPERATURE

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from runlog.physics.atmosphere import STANDARD_AIR, Air
 from runlog.physics.power import (
     ASSUMPTIONS,
+    caveat,
     din_70020_factor,
     iso_1585_factor,
     power_factor,
@@ -119,6 +120,23 @@ def test_damp_costs_a_turbocharged_engine_its_share_of_dry_air() -> None:
 def test_assumptions_are_stated_for_each_aspiration() -> None:
     assert sorted(ASSUMPTIONS) == sorted(ASPIRATIONS)
     assert all("common practice, no source" in text for name, text in ASSUMPTIONS.items() if name != "natural")
+
+
+def test_caveat_names_air_outside_the_range_of_the_standard() -> None:
+    # 85 kPa, 30 °C, 30 %: factor 1.22692 by hand, stated range 0.93 to 1.07 (from memory)
+    high_track = caveat("natural", Air(303.15, 85000.0, 0.3))
+    assert high_track is not None
+    assert "1.227, outside the 0.93 to 1.07" in high_track
+    # the worst of several is named; 950 hPa, 30 °C, 50 % has 1.0883
+    several = caveat("natural", Air(303.15, np.array([101325.0, 95000.0, 85000.0]), np.array([0.3, 0.5, 0.3])))
+    assert several == high_track
+    # far too good a day counts as well: 1050 hPa, −10 °C, dry: 1.18 (99/105) √(263/298) − 0.18 = 0.865
+    assert "0.865" in (caveat("natural", Air(263.15, 105000.0, 0.0)) or "")
+
+
+def test_caveat_names_what_no_standard_covers() -> None:
+    assert caveat("natural", Air(298.15, 99000.0, 0.2)) is None
+    assert caveat("turbocharged", Air(298.15, 99000.0, 0.2)) == f"turbocharged: {ASSUMPTIONS['turbocharged']}"
 
 
 def test_unknown_aspiration_is_refused() -> None:
