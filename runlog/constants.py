@@ -27,3 +27,6 @@ SPEED_TRAP_LENGTH_FT: Final = 66
 
 INCREMENTS_FT: Final = tuple(zip((0, *SPLIT_DISTANCES_FT[:-1]), SPLIT_DISTANCES_FT, strict=True))
 """[ft] (from, to) of neighbouring splits."""
+
+REFERENCE_NAME: Final = "ISO 2533 sea level: 15 °C, 1013.25 hPa, dry, still air"
+"""The air that everything is corrected to, in words, to be shown beside every corrected figure."""

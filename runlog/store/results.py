@@ -158,3 +158,21 @@ def car_result(book: Logbook, car: str) -> tuple[dict[str, Any], dict[str, Any]]
     """Return (fitted model, effects) of a car, or None when nothing has been computed."""
     row = book.row("select vehicle, effects from book.main.car_result where car = ?", [car])
     return None if row is None else (json.loads(row[0]), json.loads(row[1]))
+
+
+def run_keys(book: Logbook) -> list[RunKey]:
+    """Return the keys of all runs."""
+    return [RunKey(*row) for row in book.rows("select car, date, number from book.main.run_result")]
+
+
+def newest_run(book: Logbook) -> RunKey:
+    """Return the key of the newest run by date, clock time and number; there must be one."""
+    rows = book.rows(
+        "select car, date, number from book.main.run_result order by date desc, time desc nulls last, number desc limit 1"
+    )
+    return RunKey(*rows[0])
+
+
+def cars_with_file(book: Logbook) -> list[str]:
+    """Return the names of all cars that have a car file."""
+    return [name for (name,) in book.rows("select distinct name from book.main.car_fact")]

@@ -9,16 +9,18 @@ import numpy as np
 
 from runlog import catalogue
 from runlog.constants import INCREMENTS_FT
-from runlog.learning import Lever, Runs, default_lever, fit_car
+from runlog.learning import Lever, Runs, Settings, default_lever, fit_car
+from runlog.learning.forecast import forecast
 from runlog.results import RunResult
 from runlog.workflows.setup import baseline
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from runlog.learning import CarFit, Effect
+    from runlog.learning import Effect
     from runlog.records import Adjustable, Car, FloatArray, Sheet
 
+_QUICK = Settings(quick=True)
 _HOURS_BETWEEN_RUNS = 0.75
 """[h] between runs whose clock time wasn't noted. Common practice, no source."""
 
@@ -167,8 +169,23 @@ def _effect(effect: Effect, item: Adjustable, lesson: Lesson) -> dict[str, Any]:
     }
 
 
-def expectation(car: Car, results: Sequence[RunResult], sheets: Sequence[Sheet], row: RunResult) -> CarFit | None:
-    """Return the fit of the runs before this one, or None when there are none to learn from."""
+def expected_splits(
+    car: Car, results: Sequence[RunResult], sheets: Sequence[Sheet], row: RunResult
+) -> dict[int, tuple[float, float]]:
+    """Return (mean, sd) [s] of each split as the runs before this one led to expect it, in its air and setup."""
     before = [other for other in results if other.key < row.key]
     lesson = make_lesson(car, before, sheets)
-    return fit_car(lesson.runs, lesson.levers) if lesson.runs.keys else None
+    if not lesson.runs.keys:
+        return {}
+    settings = np.array([_steps(row, item, lesson.baseline[item.name]) for item in car.adjustables])
+    shift = np.array(air_shift(row)) if row.corrected_times else None
+    sides = {"left": -0.5, "right": 0.5}
+    expected = forecast(
+        fit_car(lesson.runs, lesson.levers, _QUICK),
+        settings,
+        row.key.date.toordinal(),
+        _hour(row),
+        shift,
+        {"lane": sides.get(row.lane or "", 0.0)},
+    )
+    return {split.to_ft: (split.mean_s, split.sd_s) for split in expected.splits if np.isfinite(split.mean_s)}

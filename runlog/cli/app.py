@@ -1,0 +1,78 @@
+"""The command line's entry point: a table of commands, each imported only when it is used."""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+import typer
+from typer.core import TyperGroup
+
+import runlog
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+COMMANDS = {
+    # name: (module in runlog.cli, what it does)
+    "new": ("new", "Make a new, empty logbook."),
+    "import": ("import_", "Read files or folders into the logbook."),
+    "add": ("add", "Type something in by hand."),
+    "runs": ("runs", "List the runs."),
+    "show": ("show", "Show one run on one page; the newest by default."),
+    "compare": ("compare", "Put two or more runs side by side."),
+    "effects": ("effects", "Say what each setup change did, with its doubt."),
+    "air": ("air", "Work out density and density altitude from readings."),
+    "rebuild": ("rebuild", "Read all originals again and compute everything anew."),
+    "demo": ("demo", "Make a logbook from the demo season and show its pages."),
+}
+
+
+class _Commands(TyperGroup):
+    """Knows every command by name and help text, and imports a command's module when it is called."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"runlog.cli.{COMMANDS[cmd_name][0]}")
+        command = typer.main.get_command(module.app)
+        command.name = cmd_name
+        return command
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
+
+
+app = typer.Typer(
+    cls=_Commands,
+    name="runlog",
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    no_args_is_help=True,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
+)
+
+
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"runlog {runlog.__version__}")
+        raise typer.Exit
+
+
+@app.callback(
+    help="Track-test run log and setup-change analyser for straight-line race cars.",
+    epilog="Start with: runlog demo. The logbook is taken from --logbook, then RUNLOG_LOGBOOK, then the only "
+    ".duckdb file in this folder.",
+)
+def _root(
+    version: bool = typer.Option(False, "--version", callback=_show_version, is_eager=True, help="Show the version."),
+) -> None:
+    """Nothing is done before a command."""
+
+
+main: Callable[[], None] = app

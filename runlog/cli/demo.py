@@ -1,0 +1,46 @@
+"""``runlog demo``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from runlog.cli.common import JsonOption, new_command, note, print_json
+
+
+@new_command(
+    "Make a logbook from the demo season (invented: no real shop, car or track), import everything, and show the "
+    "newest run, what each change did, and what to try next.",
+    "runlog demo",
+)
+def app(
+    file: Annotated[Path, typer.Argument(metavar="[FILE]", help="The logbook to make.")] = Path("demo.duckdb"),
+    as_json: JsonOption = False,
+) -> None:
+    """Make the demo logbook and show its pages."""
+    from runlog.reports.effects import print_effects
+    from runlog.reports.imports import Progress
+    from runlog.reports.run_page import print_run_page
+    from runlog.store.connection import create_logbook, open_logbook
+    from runlog.workflows.demo import import_demo
+    from runlog.workflows.effects_page import effects_page
+    from runlog.workflows.find import find_run
+    from runlog.workflows.run_page import run_page
+
+    with open_logbook(file) if file.exists() else create_logbook(file) as book:
+        with Progress() as progress:
+            report = import_demo(book, progress.step)
+        newest = find_run(book, None)
+        page, effects = run_page(book, newest), effects_page(book, newest.car)
+    note(f"{file}: {report.stored} files stored, {report.unchanged} unchanged, {report.refused} refused (all invented)")
+    if as_json:
+        print_json({"show": page, "effects": effects})
+    else:
+        print_run_page(page)
+        typer.echo()
+        print_effects(effects)
+        typer.echo(f"\nNext: runlog runs --logbook {file}, or runlog effects --car heron --logbook {file}")
+    if report.refused:
+        raise typer.Exit(1)

@@ -1,0 +1,131 @@
+"""``runlog import``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from runlog.cli.common import (
+    CarOption,
+    JsonOption,
+    LogbookOption,
+    existing,
+    logbook,
+    new_command,
+    print_json,
+    quantity,
+    run_key,
+)
+from runlog.errors import UsageError
+
+if TYPE_CHECKING:
+    from runlog.workflows.ingest import FileReport, ImportReport
+
+_HELP = (
+    "Read car and track files, setup sheets, slips, air readings, logger exports and channel maps into the logbook. "
+    "What each file is, is detected; each goes in whole or not at all, and the same file twice changes nothing."
+)
+
+
+@new_command(_HELP, "runlog import cars/heron.toml sheets/ pits/2031-04-12/")
+def app(
+    paths: Annotated[list[Path], typer.Argument(metavar="PATH…", help="Files and folders.")],
+    kind: Annotated[
+        str | None,
+        typer.Option("--as", metavar="KIND", help="What the files are, if not detected.", show_default=False),
+    ] = None,
+    car: CarOption = None,
+    run: Annotated[
+        str | None, typer.Option("--run", metavar="KEY", help="The run, as car/date/number.", show_default=False)
+    ] = None,
+    track: Annotated[
+        str | None, typer.Option("--track", metavar="TRACK", help="The track of slips or air.", show_default=False)
+    ] = None,
+    full: Annotated[bool, typer.Option("--full", help="The sheet is full, not only changes.")] = False,
+    elevation: Annotated[
+        str | None,
+        typer.Option("--elevation", metavar="LENGTH", help="Where an altimeter setting was read.", show_default=False),
+    ] = None,
+    rate: Annotated[
+        float | None,
+        typer.Option("--rate", metavar="HZ", help="Sample rate of a log without time.", show_default=False, min=0.001),
+    ] = None,
+    channel_map: Annotated[
+        Path | None, typer.Option("--map", metavar="FILE", help="Channel map for these logs.", show_default=False)
+    ] = None,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Say what would be stored, store nothing.")] = False,
+    as_json: JsonOption = False,
+    book: LogbookOption = None,
+) -> None:
+    """Read files into the logbook."""
+    from runlog.readers.detect import KINDS
+    from runlog.records import Given
+    from runlog.reports.imports import Progress, print_import
+    from runlog.workflows.ingest import import_files
+
+    if kind is not None and kind not in KINDS:
+        raise UsageError(f"--as: {kind!r} is not a kind of file; accepted: {', '.join(KINDS)}")
+    given = Given(
+        kind=kind,
+        car=car.lower() if car else None,
+        run=run_key(run),
+        track=track,
+        full=True if full else None,
+        elevation=quantity(elevation, "length", "--elevation"),
+        rate_hz=rate,
+    )
+    existing(paths)
+    with logbook(book, write=True) as opened, Progress() as progress:
+        report = import_files(opened, paths, given, map_path=channel_map, dry_run=dry_run, progress=progress.step)
+    if as_json:
+        print_json(content(report))
+    else:
+        print_import(content(report), dry_run=dry_run)
+    if report.refused:
+        raise typer.Exit(1)
+
+
+def content(report: ImportReport) -> dict[str, Any]:
+    """Return an import in the shape of ``import --json``."""
+    return {
+        "files": [_file(item) for item in report.files],
+        "stored": report.stored,
+        "unchanged": report.unchanged,
+        "refused": report.refused,
+    }
+
+
+def _file(report: FileReport) -> dict[str, Any]:
+    log = report.log
+    times = [
+        {"column": base.column, "unit": base.unit, "start_s": base.start, "end_s": base.end, "rate_hz": base.rate_hz}
+        for base in (log.times if log else ())
+    ]
+    return {
+        "path": report.path,
+        "kind": report.kind,
+        "stored": report.stored,
+        "unchanged": report.unchanged,
+        "run": report.run,
+        "error": report.error,
+        **{
+            name: getattr(log, name) if log else None
+            for name in ("encoding", "delimiter", "decimal", "header_line", "first_data_line")
+        },
+        "rows": report.rows,
+        "times": times,
+        "time": times[0] if times else None,
+        "channels": [
+            {
+                "name": channel.name,
+                "canonical": channel.canonical,
+                "unit": channel.unit,
+                "samples": int(channel.values.size),
+                "confidence": round(channel.confidence, 3),
+            }
+            for channel in (log.channels if log else ())
+        ],
+        "warnings": report.warnings,
+    }

@@ -1,0 +1,19 @@
+"""``runlog rebuild``."""
+
+from __future__ import annotations
+
+from runlog.cli.common import LogbookOption, logbook, new_command, note
+
+
+@new_command(
+    "Read all originals in the logbook again and compute everything anew. Nothing is lost: the originals stay.",
+    "runlog rebuild --logbook marsh.duckdb",
+)
+def app(book: LogbookOption = None) -> None:
+    """Compute everything anew."""
+    from runlog.reports.imports import Progress
+    from runlog.workflows.rebuild import rebuild
+
+    with logbook(book, write=True) as opened, Progress() as progress:
+        count = rebuild(opened, progress.step)
+    note(f"{count} originals read again, all results computed anew")

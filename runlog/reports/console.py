@@ -1,0 +1,71 @@
+"""The terminal: one console, tables that fit 80 columns, and text from files made harmless."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, Any
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+WIDTH = 80
+NOTHING = "–"
+
+
+def console() -> Console:
+    """Return the console for results; at most 80 columns, plain where the output isn't a terminal."""
+    width = WIDTH if not sys.stdout.isatty() else None
+    made = Console(highlight=False, width=width, emoji=False)
+    if made.width > WIDTH:
+        made = Console(highlight=False, width=WIDTH, emoji=False)
+    return made
+
+
+def clean(text: object) -> str:
+    """Return text from a file with control characters made visible, so that it can't steer the terminal."""
+    return "".join(char if char.isprintable() else repr(char)[1:-1] for char in str(text))
+
+
+def line(*parts: str | tuple[str, str]) -> Text:
+    """Return one line of plain or styled parts; nothing in them is taken as markup."""
+    return Text.assemble(*(clean(part) if isinstance(part, str) else (clean(part[0]), part[1]) for part in parts))
+
+
+def table(*columns: str, left: int = 1) -> Table:
+    """Return a table without borders: the first ``left`` columns flush left, figures flush right."""
+    made = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, header_style="bold", show_edge=False)
+    for n, name in enumerate(columns):
+        made.add_column(name, justify="left" if n < left else "right", no_wrap=n >= left)
+    return made
+
+
+def add_row(made: Table, cells: Sequence[str | Text]) -> None:
+    """Add a row; plain strings are never taken as markup."""
+    made.add_row(*(cell if isinstance(cell, Text) else Text(clean(cell)) for cell in cells))
+
+
+def number(value: Any, digits: int = 3, *, sign: bool = False) -> str:
+    """Return a number with fixed decimals; a dash where there is none."""
+    if value is None:
+        return NOTHING
+    return f"{value:+.{digits}f}" if sign else f"{value:.{digits}f}"
+
+
+def heading(text: str) -> Text:
+    """Return the heading of a part of a page."""
+    return Text(clean(text), style="bold underline")
+
+
+def bullets(made: Console, items: Sequence[str], mark: str = "•") -> None:
+    """Print a list, each item wrapped under its own beginning."""
+    grid = Table.grid(padding=(0, 1, 0, 0))
+    grid.add_column(no_wrap=True)
+    grid.add_column()
+    for item in items:
+        grid.add_row(Text(mark), Text(clean(item)))
+    if items:
+        made.print(grid)

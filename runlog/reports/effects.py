@@ -1,0 +1,93 @@
+"""The effects page on the terminal."""
+
+from __future__ import annotations
+
+from itertools import groupby
+from typing import TYPE_CHECKING, Any
+
+from rich.text import Text
+
+from runlog.reports.console import add_row, bullets, clean, console, heading, line, number, table
+from runlog.reports.words import VERDICTS, interval, probability, verdict_words
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+
+def print_effects(page: dict[str, Any]) -> None:
+    """Print what each change did to a car."""
+    out = console()
+    left_out = page["runs_left_out"]
+    out.print(line((f"{page['car']}: what each change did", "bold")))
+    out.print(line(f"{page['runs_used']} runs on {page['days']} days; a negative effect is quicker; 90 % intervals"))
+    if left_out:
+        out.print(line("left out: ", "; ".join(f"{item['key']} ({item['why']})" for item in left_out)))
+    for key in page["suspects"]:
+        out.print(line(f"? {key} looks spoiled though nobody marked it"))
+    if page["priors_too_narrow"]:
+        out.print(line("? these runs disagree with what was expected of the changes: intervals are widened"))
+    out.print()
+    tried = [row for row in page["effects"] if row["change_made"]]
+    for name, rows in groupby(tried, key=lambda row: row["adjustable"]):
+        _adjustable(out, name, list(rows))
+    unmoved = {row["adjustable"] for row in page["effects"]} - {row["adjustable"] for row in tried}
+    if unmoved:
+        out.print(line("not tried: ", ", ".join(sorted(unmoved))))
+    _repeatability(out, page["repeatability"])
+    print_next(out, page["next"])
+
+
+def _adjustable(out: Console, name: str, rows: list[dict[str, Any]]) -> None:
+    whole = [row for row in rows if row["from_ft"] == 0 and row["to_ft"] > 60]
+    made = whole[-1]["change_made"] if whole else rows[0]["change_made"]
+    first = rows[0]
+    out.print(
+        line((f"{name} {made['from']} → {made['to']} {first['unit']}", "bold"), f"   baseline {first['baseline']}")
+    )
+    listed = table("where", "effect of the change", "helps", "verdict")
+    listed.columns[3].justify = "left"
+    listed.columns[3].no_wrap = False
+    for row in rows:
+        change = row["change_made"]
+        if change is None:
+            continue
+        where = f"{row['from_ft']}–{row['to_ft']} ft"
+        verdict = Text(clean(verdict_words(change["verdict"], row)), style=VERDICTS[change["verdict"]][1])
+        add_row(listed, [where, interval(change), probability(change["probability_helps"]), verdict])
+    out.print(listed)
+    for row in rows[-1:]:
+        if row["together"] and row["together_mean_s"] is not None:
+            names = " and ".join(part["adjustable"] for part in row["together"])
+            low, high = (number(row[end], 3, sign=True) for end in ("together_lo90_s", "together_hi90_s"))
+            mean = number(row["together_mean_s"], 3, sign=True)
+            out.print(line(f"  {names} together, one step: {mean} [{low}, {high}]"))
+        if row["confounded_with_day"]:
+            out.print(line("  changed once and left: hard to tell from the day"))
+    for text in first["cautions"]:
+        out.print(line((f"  ! {text}", "dim")))
+    out.print()
+
+
+def _repeatability(out: Console, rows: list[dict[str, Any]]) -> None:
+    out.print(heading("Repeatability: spread of the same setup on the same day"))
+    made = table("increment", "sd", "90 %", "")
+    for row in rows:
+        span = f"{number(row['lo90_s'])} to {number(row['hi90_s'])}"
+        word = "measured" if row["measured"] else "assumed"
+        add_row(made, [f"{row['from_ft']}–{row['to_ft']} ft", number(row["sd_s"]), span, word])
+    out.print(made)
+    out.print()
+
+
+def print_next(out: Console, steps: list[dict[str, Any]]) -> None:
+    """Print what to try next to learn most."""
+    out.print(heading("What to try next, to learn most"))
+    if not steps:
+        out.print(line("Nothing tried so far is open: what was changed is settled."))
+    for n, step in enumerate(steps, 1):
+        path = " → ".join(str(value) for value in step["path"])
+        runs = f", about {step['runs_needed']} runs" if step["runs_needed"] else ""
+        out.print(line((f"{n}. {step['adjustable']}: {path} {step['unit']}", "bold"), f" (there and back{runs})"))
+        bullets(out, [step["why"]], "   ")
+        bullets(out, step["cautions"], "  !")
+    out.print(line(("An estimate, not permission: rules, makers' limits and licensed inspection come first.", "dim")))

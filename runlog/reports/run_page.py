@@ -1,0 +1,177 @@
+"""The run page on the terminal: one screen of 80 columns and 50 lines."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from rich.text import Text
+
+from runlog.reports.console import NOTHING, add_row, bullets, clean, console, heading, line, number, table
+from runlog.reports.shown import air_line, speed
+from runlog.reports.words import VERDICTS, interval, probability, verdict_words
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+_TELLING = 2.0
+"""standard deviations from which a time is called quicker or slower than expected"""
+
+
+def print_run_page(page: dict[str, Any]) -> None:
+    """Print the page of one run."""
+    out = console()
+    _title(out, page)
+    _splits(out, page)
+    _increments(out, page)
+    _changes(out, page)
+    _trace(out, page["trace"])
+    _verdicts(out, page["verdicts"])
+    if page["questions"]:
+        out.print(heading("Questions to the crew"))
+        bullets(out, page["questions"], "?")
+    out.print(heading("Before the next run"))
+    bullets(out, [item["text"] for item in page["open_items"]], "☐")
+    bullets(out, page["cautions"], "!")
+
+
+def _title(out: Console, page: dict[str, Any]) -> None:
+    run = page["run"]
+    out.print(line((f"{run['car']}  run {run['number']}", "bold"), f"   {run['date']} {(run['time'] or '')[:5]}"))
+    where = [run["track"], f"{run['lane']} lane" if run["lane"] else None, f"to {_purpose(run['purpose'])}"]
+    out.print(line(" · ".join(part for part in where if part), "   ", _standing(run)))
+    if run["note"]:
+        out.print(line(f"note: {run['note']}"))
+    out.print(line(air_line(page["air"]) if page["air"] else "no air reading within reach"))
+    if page["air"]:
+        out.print(line((f"air: {page['air']['source']}; corrected to {page['reference']}", "dim")))
+    out.print()
+
+
+def _purpose(purpose: str | None) -> str:
+    if not purpose:
+        return "the finish"
+    return f"{purpose} ft" if purpose.isdigit() else purpose
+
+
+def _standing(run: dict[str, Any]) -> tuple[str, str]:
+    if run["spoiled_reason"]:
+        until = f", counts to {run['valid_to_ft']} ft" if run["valid_to_ft"] else ", nothing of it counts"
+        return f"✗ spoiled: {run['spoiled_reason']}{until}", "bold yellow"
+    if run["valid_to_ft"]:
+        return f"✓ clean, counts to {run['valid_to_ft']} ft", "bold"
+    return "no slip yet", "bold yellow"
+
+
+def _splits(out: Console, page: dict[str, Any]) -> None:
+    made = table("split", "measured", "corrected", "expected", "", "trace")
+    for row in page["splits"]:
+        if row["measured_s"] is None and row["trace_s"] is None:
+            continue
+        measured = number(row["measured_s"]) + ("" if row["counts"] or row["measured_s"] is None else " ×")
+        style = "bold" if row["counts"] else "dim"
+        add_row(
+            made,
+            [
+                f"{row['distance_ft']} ft",
+                Text(measured, style=style),
+                Text(number(row["corrected_s"]), style=style),
+                _with_sd(row["expected_s"], row["expected_sd_s"]),
+                _against(row),
+                _with_sd(row["trace_s"], row["trace_sd_s"]),
+            ],
+        )
+    out.print(made)
+    speeds = [row for row in page["speeds"] if row["measured_mph"] is not None]
+    if speeds:
+        parts = [
+            f"{row['distance_ft']} ft {speed(row['measured_mph'])} (corrected {speed(row['corrected_mph'])})"
+            for row in speeds
+        ]
+        out.print(line("trap  ", "   ".join(parts)))
+    if any(not row["counts"] and row["measured_s"] is not None for row in page["splits"]):
+        out.print(line(("× after a planned shut-off, a throttle lift or what spoiled it: doesn't count", "dim")))
+    out.print()
+
+
+def _with_sd(value: float | None, sd: float | None) -> str:
+    return NOTHING if value is None else f"{value:.3f} ± {sd or 0:.3f}"
+
+
+def _against(row: dict[str, Any]) -> Text:
+    """Say whether the time is what was expected in this air and setup."""
+    if not row["counts"] or None in (row["measured_s"], row["expected_s"], row["expected_sd_s"]):
+        return Text("")
+    away = (row["measured_s"] - row["expected_s"]) / row["expected_sd_s"]
+    if abs(away) < _TELLING:
+        return Text("as expected")
+    return Text("▼ quicker", style="bold green") if away < 0 else Text("▲ slower", style="bold red")
+
+
+def _increments(out: Console, page: dict[str, Any]) -> None:
+    made = table("increment", "measured", "corrected", "previous", "best other")
+    for row in page["increments"]:
+        if row["measured_s"] is None:
+            continue
+        previous, best = row["previous_corrected_s"], row["best_corrected_s"]
+        cells = [f"{row['from_ft']}–{row['to_ft']} ft", number(row["measured_s"]), number(row["corrected_s"])]
+        add_row(made, [*cells, _beside(previous, row["corrected_s"]), _beside(best, row["corrected_s"])])
+    if made.row_count:
+        out.print(made)
+        out.print(line(("previous and best are corrected; in brackets how much this run is slower (+)", "dim")))
+        out.print()
+
+
+def _beside(other: float | None, own: float | None) -> str:
+    if other is None:
+        return NOTHING
+    return number(other) if own is None else f"{other:.3f} ({own - other:+.3f})"
+
+
+def _changes(out: Console, page: dict[str, Any]) -> None:
+    changes = [
+        f"{change['item']} {change['from'] or 'not known'} → {change['to']} {change['unit']}"
+        for change in page["changes"]
+    ]
+    out.print(line(("Changed: ", "bold"), "; ".join(changes) if changes else "nothing since the run before"))
+
+
+def _trace(out: Console, trace: dict[str, Any] | None) -> None:
+    if trace is None:
+        out.print(line(("Trace: ", "bold"), "no logger file for this run"))
+        return
+    parts = []
+    if trace["launch_engine_speed_rpm"] is not None:
+        parts.append(f"launch {trace['launch_engine_speed_rpm']:.0f} rpm")
+    if trace["peak_acceleration_g"] is not None:
+        parts.append(f"peak {trace['peak_acceleration_g']:.2f} g")
+    if trace["peak_slip_pct"] is not None:
+        parts.append(f"tyre slip up to {trace['peak_slip_pct']:.0f} %")
+    for shift in trace["shifts"]:
+        where = f" at {shift['distance_ft']:.0f} ft" if shift["distance_ft"] is not None else ""
+        parts.append(f"shift {shift['engine_speed_rpm']:.0f} rpm{where}")
+    if trace["lift_distance_ft"] is not None:
+        parts.append(f"throttle lift at {trace['lift_distance_ft']:.0f} ft")
+    if trace["shake_suspected"]:
+        parts.append("tyre shake suspected: inspect driveline and wheels")
+    out.print(line(("Trace: ", "bold"), "; ".join(parts) or "nothing to tell"))
+    for alarm in trace["alarms"]:
+        side = "below" if alarm["kind"] == "low" else "above"
+        text = f"{alarm['channel']} {alarm['value']:g} {alarm['unit']}, {side} its limit {alarm['limit']:g}"
+        out.print(line(("! limit passed: ", "bold red"), f"{text}, {alarm['time_s']:.1f} s after launch"))
+    missing = ", ".join(trace["not_logged"]) or "none of those watched"
+    lead = "" if trace["alarms"] else "no limit passed in the channels logged; "
+    out.print(line((f"{lead}not logged: {missing}", "dim")))
+
+
+def _verdicts(out: Console, verdicts: list[dict[str, Any]]) -> None:
+    if not verdicts:
+        return
+    out.print()
+    made = table("what changes did so far", "elapsed time, 90 %", "helps", "verdict")
+    made.columns[3].justify = "left"
+    made.columns[3].no_wrap = False
+    for row in verdicts:
+        change = f"{row['adjustable']} {row['from']} → {row['to']}"
+        verdict = Text(clean(verdict_words(row["verdict"], row)), style=VERDICTS[row["verdict"]][1])
+        add_row(made, [change, interval(row), probability(row["probability_helps"]), verdict])
+    out.print(made)

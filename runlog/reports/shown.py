@@ -1,0 +1,65 @@
+"""Units on the page: US customary by default, metric where the shop has set ``RUNLOG_UNITS=metric``."""
+
+from __future__ import annotations
+
+import os
+from typing import Any
+
+from runlog.reports.console import NOTHING, number
+
+
+def metric() -> bool:
+    """Tell whether the pages are to speak metric."""
+    return os.environ.get("RUNLOG_UNITS", "us").strip().lower() == "metric"
+
+
+def temperature(celsius: float | None) -> str:
+    """Return a temperature with its unit."""
+    if celsius is None:
+        return NOTHING
+    return f"{celsius:.1f} °C" if metric() else f"{celsius * 1.8 + 32:.0f} °F"
+
+
+def pressure(hectopascal: float | None) -> str:
+    """Return an air pressure with its unit."""
+    if hectopascal is None:
+        return NOTHING
+    return f"{hectopascal:.1f} hPa" if metric() else f"{hectopascal / 33.8638866667:.2f} inHg"
+
+
+def altitude(feet: float | None) -> str:
+    """Return an altitude with its unit."""
+    if feet is None:
+        return NOTHING
+    return f"{feet * 0.3048:,.0f} m" if metric() else f"{feet:,.0f} ft"
+
+
+def speed(mph: float | None) -> str:
+    """Return a trap speed with its unit."""
+    if mph is None:
+        return NOTHING
+    return f"{mph * 1.609344:.2f} km/h" if metric() else f"{mph:.2f} mph"
+
+
+def wind(metres_per_second: float | None) -> str:
+    """Return a wind along the track, and whether it pushes."""
+    if metres_per_second is None:
+        return "wind not known"
+    size = abs(metres_per_second)
+    text = f"{size:.1f} m/s" if metric() else f"{size / 0.44704:.0f} mph"
+    return f"{text} {'tailwind' if metres_per_second >= 0 else 'headwind'}"
+
+
+def air_line(air: dict[str, Any]) -> str:
+    """Return the air of a run in one line."""
+    parts = [
+        temperature(air["temperature_c"]),
+        f"{air['relative_humidity_pct']:.0f} % humidity",
+        pressure(air["station_pressure_hpa"]),
+        f"density ratio {number(air['density_ratio'], 4)}",
+        f"density altitude {altitude(air['density_altitude_ft'])}",
+        wind(air["wind_along_track_m_s"]),
+    ]
+    if air["track_temperature_c"] is not None:
+        parts.append(f"track {temperature(air['track_temperature_c'])}")
+    return " · ".join(parts)

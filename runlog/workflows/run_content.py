@@ -1,0 +1,164 @@
+"""Runs in the shape of the machine-readable contract: plain values, every unit in its name."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from runlog.constants import FOOT, INCREMENTS_FT, MILE_PER_HOUR, SPEED_DISTANCES_FT, SPLIT_DISTANCES_FT
+from runlog.units import unit_of
+from runlog.vocabulary import CHANNEL_BY_NAME
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from runlog.results import AirState, Findings, RunResult
+
+_RPM = unit_of("rpm").factor
+_GRAVITY = unit_of("gn").factor
+
+
+def rounded(value: float | None, digits: int = 4) -> float | None:
+    """Return the number with so many decimals; None stays None, and what isn't finite becomes None."""
+    return None if value is None or not math.isfinite(value) else round(value, digits)
+
+
+def run_part(row: RunResult) -> dict[str, Any]:
+    """Return what identifies and describes a run."""
+    return {
+        "key": str(row.key),
+        "car": row.key.car,
+        "date": row.key.date.isoformat(),
+        "time": row.time.isoformat() if row.time else None,
+        "track": row.track,
+        "number": row.key.number,
+        "lane": row.lane,
+        "purpose": row.purpose,
+        "clean": row.clean,
+        "spoiled_reason": row.spoiled,
+        "valid_to_ft": row.valid_to_ft,
+        "note": row.note,
+    }
+
+
+def air_part(air: AirState | None) -> dict[str, Any] | None:
+    """Return the air of a run."""
+    if air is None:
+        return None
+    surface = air.track_temperature
+    return {
+        "temperature_c": rounded(air.temperature - 273.15, 2),
+        "relative_humidity_pct": rounded(air.relative_humidity * 100, 1),
+        "station_pressure_hpa": rounded(air.station_pressure / 100, 2),
+        "density_kg_m3": rounded(air.density, 5),
+        "density_ratio": rounded(air.density_ratio, 5),
+        "density_altitude_ft": rounded(air.density_altitude / FOOT, 1),
+        "wind_along_track_m_s": rounded(air.wind_along, 2),
+        "track_temperature_c": None if surface is None else rounded(surface - 273.15, 1),
+        "source": air.source,
+    }
+
+
+def flat_run(row: RunResult) -> dict[str, Any]:
+    """Return a run with its figures, measured and corrected, in one flat object."""
+    figures: dict[str, Any] = {"reaction_s": rounded(row.reaction)}
+    for prefix, times, speeds in (
+        ("", row.times, row.speeds),
+        ("corrected_", row.corrected_times, row.corrected_speeds),
+    ):
+        for feet in SPLIT_DISTANCES_FT:
+            figures[f"{prefix}t{feet}_s"] = rounded(times.get(feet))
+            if feet in SPEED_DISTANCES_FT:
+                figures[f"{prefix}v{feet}_mph"] = _mph(speeds.get(feet))
+    return {**run_part(row), **figures}
+
+
+def _mph(speed: float | None) -> float | None:
+    return None if speed is None else rounded(speed / MILE_PER_HOUR, 2)
+
+
+def speeds_part(row: RunResult) -> list[dict[str, Any]]:
+    """Return the trap speeds."""
+    return [
+        {
+            "distance_ft": feet,
+            "measured_mph": _mph(row.speeds.get(feet)),
+            "corrected_mph": _mph(row.corrected_speeds.get(feet)),
+        }
+        for feet in SPEED_DISTANCES_FT
+    ]
+
+
+def increments(times: Mapping[int, float]) -> dict[tuple[int, int], float]:
+    """Return the times between neighbouring beams where both are known."""
+    marks = {0: 0.0, **times}
+    return {(start, end): marks[end] - marks[start] for start, end in INCREMENTS_FT if {start, end} <= set(marks)}
+
+
+def increments_part(row: RunResult, others: Sequence[RunResult]) -> list[dict[str, Any]]:
+    """Return the increments with the previous run's and the best of the car's other clean runs, all corrected."""
+    measured, corrected = increments(row.times), increments(row.corrected_times)
+    clean = [(other.key, increments(other.corrected_times)) for other in others if other.clean and other.key != row.key]
+    earlier = [times for key, times in clean if key < row.key]
+    part = []
+    for span in INCREMENTS_FT:
+        best = min((times[span] for _, times in clean if span in times), default=None)
+        previous = next((times[span] for times in reversed(earlier) if span in times), None)
+        part.append(
+            {
+                "from_ft": span[0],
+                "to_ft": span[1],
+                "measured_s": rounded(measured.get(span)),
+                "corrected_s": rounded(corrected.get(span)),
+                "previous_corrected_s": rounded(previous),
+                "best_corrected_s": rounded(best),
+            }
+        )
+    return part
+
+
+def trace_part(found: Findings | None) -> dict[str, Any] | None:
+    """Return what the trace shows, in the units of the trade."""
+    if found is None:
+        return None
+    launch, peak, slip = found["launch_engine_speed"], found["peak_acceleration"], found["peak_slip"]
+    return {
+        "launch_time_s": rounded(found["launch_time"]),
+        "launch_time_sd_s": rounded(found["launch_time_sd"]),
+        "launch_engine_speed_rpm": None if launch is None else rounded(launch / _RPM, 0),
+        "peak_acceleration_g": None if peak is None else rounded(peak / _GRAVITY, 3),
+        "shifts": [
+            {
+                "time_s": rounded(shift["time"], 3),
+                "engine_speed_rpm": rounded(shift["engine_speed"] / _RPM, 0),
+                "distance_ft": None if shift["distance"] is None else rounded(shift["distance"] / FOOT, 1),
+            }
+            for shift in found["shifts"]
+        ],
+        "peak_slip_pct": None if slip is None else rounded(slip * 100, 1),
+        "lift_time_s": rounded(found["lift_time"], 3),
+        "lift_distance_ft": None if found["lift_distance"] is None else rounded(found["lift_distance"] / FOOT, 0),
+        "shake_suspected": found["shake_suspected"],
+        "alarms": [_alarm(alarm) for alarm in found["alarms"]],
+        "not_logged": list(found["not_logged"]),
+        "warnings": list(found["warnings"]),
+    }
+
+
+_ALARM_UNITS = {
+    "pressure": "psi", "temperature": "°F", "angular_speed": "rpm", "speed": "mph", "acceleration": "gn",
+    "ratio": "%", "length": "in", "voltage": "V",
+}  # fmt: skip
+
+
+def _alarm(alarm: Mapping[str, Any]) -> dict[str, Any]:
+    word = CHANNEL_BY_NAME.get(alarm["channel"])
+    unit = unit_of(_ALARM_UNITS.get(word.dimension, "1")) if word else unit_of("1")
+    return {
+        "channel": alarm["channel"],
+        "kind": alarm["kind"],
+        "time_s": rounded(alarm["time"], 2),
+        "value": rounded(unit.from_si(alarm["value"]), 2),
+        "limit": rounded(unit.from_si(alarm["limit"]), 2),
+        "unit": unit.symbol,
+    }

@@ -1,0 +1,114 @@
+"""One run on one page: what it ran, whether that was expected, what changed, what the trace shows, what to mind."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from runlog import catalogue
+from runlog.constants import REFERENCE_NAME, SPLIT_DISTANCES_FT
+from runlog.store import facts, results
+from runlog.workflows.run_content import (
+    air_part,
+    increments_part,
+    rounded,
+    run_part,
+    speeds_part,
+    trace_part,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from runlog.records import Car, RunKey
+    from runlog.results import RunResult
+    from runlog.store.connection import Logbook
+
+ALWAYS = "Figures are measurements and estimates, not permission: rules, makers' limits and inspection come first."
+
+
+def run_page(book: Logbook, key: RunKey) -> dict[str, Any]:
+    """Return the page of a run in the shape of ``show --json``."""
+    rows = results.run_results(book, key.car)
+    row = next(row for row in rows if row.key == key)
+    car = facts.cars(book).get(key.car)
+    found = results.findings(book, key.car).get(key)
+    stored = results.car_result(book, key.car)
+    return {
+        "run": run_part(row),
+        "air": air_part(row.air),
+        "reference": REFERENCE_NAME,
+        "splits": _splits(row, _expected(book, car, rows, row)),
+        "increments": increments_part(row, rows),
+        "speeds": speeds_part(row),
+        "trace": trace_part(found),
+        "changes": [
+            {"item": change.item, "from": change.before, "to": change.after, "unit": change.unit}
+            for change in row.changes
+        ],
+        "verdicts": _verdicts(stored[1] if stored else {}),
+        "questions": list(row.questions),
+        "open_items": [],
+        "cautions": _cautions(car, row),
+    }
+
+
+def _splits(row: RunResult, expected: dict[int, tuple[float, float]]) -> list[dict[str, Any]]:
+    part = []
+    for feet in SPLIT_DISTANCES_FT:
+        trace, trace_sd = row.trace_splits.get(feet, (None, None))
+        mean, sd = expected.get(feet, (None, None))
+        part.append(
+            {
+                "distance_ft": feet,
+                "measured_s": rounded(row.times.get(feet)),
+                "corrected_s": rounded(row.corrected_times.get(feet)),
+                "counts": feet <= (row.valid_to_ft or 0),
+                "trace_s": rounded(trace),
+                "trace_sd_s": rounded(trace_sd),
+                "expected_s": rounded(mean),
+                "expected_sd_s": rounded(sd),
+            }
+        )
+    return part
+
+
+def _expected(
+    book: Logbook, car: Car | None, rows: Sequence[RunResult], row: RunResult
+) -> dict[int, tuple[float, float]]:
+    """Return what the car's runs before this one led to expect of it, in its air and setup."""
+    if car is None or not any(other.key < row.key for other in rows):
+        return {}
+    # only here, since it is the one part of the page that computes: numpy and the regression
+    from runlog.workflows.learn import expected_splits
+
+    return expected_splits(car, rows, facts.sheets(book, car.name), row)
+
+
+def _verdicts(effects: dict[str, Any]) -> list[dict[str, Any]]:
+    """Return what is known so far of each adjustable that moved, on the elapsed time of the change really made."""
+    rows = effects.get("effects", [])
+    finish = max((row["to_ft"] for row in rows if row["from_ft"] == 0 and row["change_made"]), default=None)
+    return [
+        {
+            "adjustable": row["adjustable"],
+            "unit": row["unit"],
+            **{name: row["change_made"][name] for name in ("from", "to", "mean_s", "lo90_s", "hi90_s")},
+            "probability_helps": row["change_made"]["probability_helps"],
+            "verdict": row["change_made"]["verdict"],
+            "inseparable_from": row["inseparable_from"],
+            "runs_needed": row["runs_needed"],
+        }
+        for row in rows
+        if row["from_ft"] == 0 and row["to_ft"] == finish and row["change_made"]
+    ]
+
+
+def _cautions(car: Car | None, row: RunResult) -> list[str]:
+    """Return the cautions of what was changed for this run, and the one that always stands."""
+    letters: dict[str, list[str]] = {}
+    for change in row.changes:
+        item = car.adjustable(change.item) if car else None
+        for letter in item.cautions if item else "":
+            letters.setdefault(letter, []).append(change.item)
+    texts = [f"{', '.join(items)}: {catalogue.CAUTIONS[letter]}" for letter, items in letters.items()]
+    return [*texts, ALWAYS]
