@@ -63,6 +63,7 @@ GAP_WORDS: Final = frozenset(
 ) | {"no data", "no signal", "over range", "out of range", "bad"}
 """Words that loggers write for a missing sample, in lower case."""
 
+_BLANKS: Final = " \u00a0"  # a tab is a delimiter, not a blank
 _DASHES: Final = re.compile(r"^[-–—_.*?~/\s]+$")
 _DATE_PART: Final = r"(?:\d{4}([-/.])\d{1,2}\1\d{1,2}|\d{1,2}([-/.])\d{1,2}\2(?:\d{4}|\d{2}))"
 _CLOCK_PART: Final = r"\d{1,3}:[0-5]\d(?::[0-6]\d)?(?:[.,:]\d+)?(?:\s*[AaPp]\.?[Mm]\.?)?"
@@ -109,11 +110,11 @@ def kind_of(cell: str, decimal: str) -> Kind:
 
 
 def split_line(line: str, delimiter: str) -> list[str]:
-    """Cut a line into stripped cells, quotes respected."""
+    """Cut a line into cells without blanks at their ends, quotes respected."""
     if '"' not in line:
-        return [cell.strip() for cell in line.split(delimiter)]
+        return [cell.strip(_BLANKS) for cell in line.split(delimiter)]
     try:
         row = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
     except csv.Error:
-        return [cell.strip() for cell in line.split(delimiter)]
-    return [cell.strip() for cell in row]
+        return [cell.strip(_BLANKS) for cell in line.split(delimiter)]
+    return [cell.strip(_BLANKS) for cell in row]

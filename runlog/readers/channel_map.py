@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 import tomllib
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Final
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
 
@@ -19,7 +19,8 @@ from runlog.vocabulary import CHANNEL_BY_NAME
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-IGNORE = "ignore"
+IGNORE: Final = "ignore"
+_OTHER_FORM: Final[dict[str, type]] = {"string_type": dict, "model_type": str}
 
 
 def _known_channel(name: str) -> str:
@@ -120,8 +121,8 @@ def read_channel_map(content: bytes, file: str) -> ChannelMap:
         model = ChannelMapModel.model_validate(table)
     except ValidationError as error:
         for fault in error.errors(include_url=False):
-            if fault["loc"][-1:] == ("ChannelRuleModel",) and isinstance(fault["input"], str):
-                continue  # the same fault seen from the other form that a rule may have
+            if isinstance(fault["input"], _OTHER_FORM.get(fault["type"], ())):
+                continue  # a rule has two forms; this is the fault of not having the other one
             place = ".".join(str(part) for part in fault["loc"] if not str(part).startswith(("function", "Channel")))
             problems.add(f"key {place}", repr(fault["input"])[:60], fault["msg"].removeprefix("Value error, "))
     problems.raise_if_any()

@@ -142,7 +142,8 @@ def _unmatched(candidate: Candidate, claims: Sequence[Match]) -> Match:
 
 def _claims(candidate: Candidate, system: str) -> list[Match]:
     """Return what a column could be, best first."""
-    sounds = wordings(candidate.name)
+    bare = candidate.name if candidate.unit.isalpha() else candidate.name.removesuffix(candidate.unit)
+    sounds = wordings(bare)
     if not sounds:
         return []
     look = _look(candidate.values)

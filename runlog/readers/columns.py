@@ -101,7 +101,9 @@ def _read_chunk(chunk: bytes, layout: Layout, columns: tuple[Column, ...]) -> in
         frame = _parse(chunk, layout, [False] * len(columns))
     for column, series in zip(columns, frame.iter_columns(), strict=True):
         if series.dtype == pl.Float64:
-            column.parts.append(series.to_numpy())
+            numbers = series.to_numpy()
+            column.parts.append(numbers)
+            column.gap_words += numbers.size - series.null_count() - int(np.count_nonzero(np.isfinite(numbers)))
         elif column.kind in _TIMES:
             _add_times(column, series)
         else:
@@ -183,7 +185,9 @@ def _is_sample(line: Line, layout: Layout) -> bool:
         for cell, kind in zip(cells, layout.kinds, strict=False)
         if kind is not Kind.WORDS and kind is not Kind.GAP and not is_gap(cell)
     ]
-    return 2 * sum(found) >= len(found) and (sum(found) > 0 or len(cells) == layout.width > 1)
+    if not any(found):
+        return not found and len(cells) == layout.width > 1
+    return found[0] or 2 * sum(found) > len(found)
 
 
 def _cut_off(tail: list[Line], layout: Layout, ended: bool) -> bool:

@@ -70,6 +70,7 @@ def looks_like_logger(content: bytes) -> bool:
     words = {heading.name.lower() for heading in headings}
     return not _is_other_kind(words) and (
         preamble.rate_hz is not None
+        or (layout.header_line == 0 and layout.width > 1)
         or any(kind in (Kind.CLOCK, Kind.DATE_TIME) for kind in layout.kinds)
         or any(time_base.wording(heading) >= 0.7 for heading in headings)
     )

@@ -206,12 +206,16 @@ def _longest_run(rows: Sequence[Row]) -> tuple[int, int]:
 
 def _extend_upwards(rows: Sequence[Row], first: int, last: int) -> int:
     """Take in lines above the run that are samples too, past a remark between them; drop what isn't at its top."""
-    columns = [_column_kind(rows[first:last], column) in _MEASURED for column in range(len(rows[last - 1].cells))]
+    width = max(len(row.cells) for row in rows[first:last])
+    columns = [_column_kind(rows[first:last], column) in _MEASURED for column in range(width)]
 
     def fits(row: Row) -> bool:
-        kinds = [kind for kind, measured in zip(row.kinds, columns, strict=False) if measured and kind is not Kind.GAP]
-        measured = sum(1 for kind in kinds if kind in _MEASURED)
-        return measured > 0 and 2 * measured >= len(kinds) and len(row.cells) <= len(columns) + 1
+        found = [
+            kind in _MEASURED
+            for kind, measured in zip(row.kinds, columns, strict=False)
+            if measured and kind is not Kind.GAP
+        ]
+        return bool(found) and (found[0] or 2 * sum(found) > len(found)) and len(row.cells) <= len(columns) + 1
 
     while first < last - 1 and not fits(rows[first]):
         first += 1
@@ -233,13 +237,11 @@ def _usual_width(rows: Sequence[Row]) -> int:
 def _find_header(rows: Sequence[Row], first: int, width: int) -> tuple[int | None, int | None]:
     """Return the places of the header and of the units row above the first line of samples."""
     above = [index for index in range(first - 1, -1, -1) if rows[index].filled and not _is_rule(rows[index])][:2]
+    if len(above) == 2 and _is_header(rows[above[1]], width) and _unit_share(rows[above[0]]) >= 0.6:
+        return above[1], above[0]
     if not above or not _is_header(rows[above[0]], width):
         return None, None
-    if len(above) == 1 or not _is_header(rows[above[1]], width):
-        return above[0], None
-    if _unit_share(rows[above[0]]) >= 0.6:
-        return above[1], above[0]
-    if _unit_share(rows[above[1]]) >= 0.8 and rows[above[1]].filled > 1:
+    if len(above) == 2 and rows[above[1]].filled > 1 and _unit_share(rows[above[1]]) >= 0.8:
         return above[0], above[1]
     return above[0], None
 
@@ -289,10 +291,11 @@ def _score(body: Sequence[Row], kinds: Sequence[Kind], header_width: int | None)
     settled = sum(
         1 for row in body for kind, usual in zip(row.kinds, kinds, strict=False) if kind in (usual, Kind.GAP)
     ) / sum(min(len(row.kinds), len(kinds)) for row in body)
+    usual = Counter(len(row.cells) for row in body).most_common(1)[0][0]
+    even = sum(1 for row in body if len(row.cells) == usual) / len(body)
     width = _usual_width(body)
-    even = sum(1 for row in body if _trimmed(row.cells) == width) / len(body)
     header = 0.8 if header_width is None else min(header_width, len(kinds)) / max(header_width, width)
-    columns = 0.6 if width == 1 else 1.0
+    columns = 0.6 if len(kinds) == 1 else 1.0
     return (0.3 + 0.7 * measured) * settled * (0.5 + 0.5 * even) * header * columns
 
 

@@ -97,11 +97,20 @@ _BY_TOKEN: Final = {
 }
 
 
+def _skeleton(token: str) -> str:
+    return re.sub(r"(.)\1+", r"\1", token[0] + re.sub(r"[aeiouyäöü]", "", token[1:]))
+
+
+_BY_SKELETON: Final = {_skeleton(token): token for token in sorted(_BY_TOKEN) if len(token) > 4}
+
+
 @lru_cache(maxsize=4096)
 def _known(token: str) -> str:
-    """Return the vocabulary's word that a longer or shorter spelling begins (``accelera``, ``temper``)."""
+    """Return the vocabulary's word for a spelling cut short: its beginning (``temper``), its consonants (``drvshft``)."""
     if token in _BY_TOKEN or len(token) < 4:
         return token
+    if (word := _BY_SKELETON.get(_skeleton(token))) is not None:
+        return word
     return next(
         (word for word in sorted(_BY_TOKEN) if len(word) >= 4 and (word.startswith(token) or token.startswith(word))),
         token,
@@ -126,7 +135,7 @@ def _likeness(own: frozenset[str], phrase: frozenset[str]) -> float:
     shared = sum(_weight(token) for token in own & phrase)
     extra = sum(_weight(token) for token in own - phrase)
     missing = sum(_weight(token) for token in phrase - own)
-    likeness = shared / (shared + 0.6 * extra + 0.8 * missing) if shared else 0.0
+    likeness = shared / (shared + 0.8 * extra + 0.8 * missing) if shared else 0.0
     return likeness * (0.4 if (own - phrase) & _NOT_MEASURED else 1.0)
 
 
