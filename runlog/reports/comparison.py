@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from runlog.reports.console import NOTHING, add_row, console, heading, line, number, table
-from runlog.reports.shown import air_line, speed
+from runlog.reports.shown import density_line, readings_line, speed
 
 
 def print_comparison(page: dict[str, Any]) -> None:
@@ -14,7 +14,10 @@ def print_comparison(page: dict[str, Any]) -> None:
     runs = page["runs"]
     names = [f"{entry['run']['car']} {entry['run']['date'][5:]}/{entry['run']['number']}" for entry in runs]
     for name, entry in zip(names, runs, strict=True):
-        out.print(line((f"{name}: ", "bold"), air_line(entry["air"]) if entry["air"] else "no air reading"))
+        air = entry["air"]
+        out.print(line((f"{name}: ", "bold"), readings_line(air) if air else "no air reading"))
+        if air:
+            out.print(line(f"  {density_line(air)}"))
         if entry["run"]["spoiled_reason"]:
             out.print(line(f"  ✗ spoiled: {entry['run']['spoiled_reason']}"))
     out.print()

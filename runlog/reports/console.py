@@ -55,6 +55,13 @@ def number(value: Any, digits: int = 3, *, sign: bool = False) -> str:
     return f"{value:+.{digits}f}" if sign else f"{value:.{digits}f}"
 
 
+def value(item: float | str | None) -> str:
+    """Return a setting as the crew says it: a hole's label, or a number without needless zeros."""
+    if item is None:
+        return NOTHING
+    return item if isinstance(item, str) else f"{item:g}"
+
+
 def heading(text: str) -> Text:
     """Return the heading of a part of a page."""
     return Text(clean(text), style="bold underline")

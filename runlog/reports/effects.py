@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
-from runlog.reports.console import add_row, bullets, clean, console, heading, line, number, table
+from runlog.reports.console import add_row, bullets, clean, console, heading, line, number, table, value
 from runlog.reports.words import VERDICTS, interval, probability, verdict_words
 
 if TYPE_CHECKING:
@@ -42,7 +42,10 @@ def _adjustable(out: Console, name: str, rows: list[dict[str, Any]]) -> None:
     made = whole[-1]["change_made"] if whole else rows[0]["change_made"]
     first = rows[0]
     out.print(
-        line((f"{name} {made['from']} → {made['to']} {first['unit']}", "bold"), f"   baseline {first['baseline']}")
+        line(
+            (f"{name} {value(made['from'])} → {value(made['to'])} {first['unit']}", "bold"),
+            f"   baseline {value(first['baseline'])}",
+        )
     )
     listed = table("where", "effect of the change", "helps", "verdict")
     listed.columns[3].justify = "left"
@@ -63,8 +66,8 @@ def _adjustable(out: Console, name: str, rows: list[dict[str, Any]]) -> None:
             out.print(line(f"  {names} together, one step: {mean} [{low}, {high}]"))
         if row["confounded_with_day"]:
             out.print(line("  changed once and left: hard to tell from the day"))
-    for text in first["cautions"]:
-        out.print(line((f"  ! {text}", "dim")))
+    if first["cautions"]:
+        bullets(out, ["; ".join(first["cautions"])], "!")
     out.print()
 
 
@@ -85,9 +88,8 @@ def print_next(out: Console, steps: list[dict[str, Any]]) -> None:
     if not steps:
         out.print(line("Nothing tried so far is open: what was changed is settled."))
     for n, step in enumerate(steps, 1):
-        path = " → ".join(str(value) for value in step["path"])
+        path = " → ".join(value(place) for place in step["path"])
         runs = f", about {step['runs_needed']} runs" if step["runs_needed"] else ""
         out.print(line((f"{n}. {step['adjustable']}: {path} {step['unit']}", "bold"), f" (there and back{runs})"))
-        bullets(out, [step["why"]], "   ")
-        bullets(out, step["cautions"], "  !")
+        bullets(out, [step["why"], *(f"! {text}" for text in step["cautions"])], "  ")
     out.print(line(("An estimate, not permission: rules, makers' limits and licensed inspection come first.", "dim")))

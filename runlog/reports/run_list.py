@@ -12,14 +12,14 @@ from runlog.reports.console import add_row, console, line, number, table
 
 
 def print_runs(rows: list[dict[str, Any]]) -> None:
-    """Print runs, a table for each car and day; measured above, corrected elapsed time beside."""
+    """Print runs, a table for each car and day: measured figures, and the corrected elapsed time beside."""
     out = console()
     if not rows:
         out.print(line("No runs yet. Next: runlog import SLIPS, or runlog add run."))
         return
     for (car, date), group in groupby(rows, key=lambda row: (row["car"], row["date"])):
         out.print(line((f"{car}  {date}", "bold")))
-        made = table("run", "time", "60", "330", "660", "1000", "1320", "mph", "60*", "ET*", "")
+        made = table("run", "time", "60", "330", "660", "1000", "1320", "mph", "ET*", "")
         made.columns[-1].justify = "left"
         made.columns[-1].no_wrap = False
         for row in group:
@@ -42,4 +42,4 @@ def _cells(row: dict[str, Any]) -> list[str | Text]:
     else:
         note = "" if limit in (660, 1320) or not limit else f"to {limit}"
     time = (row["time"] or "")[:5]
-    return [str(row["number"]), time, *times, number(mph, 1), number(row["corrected_t60_s"]), number(elapsed), note]
+    return [str(row["number"]), time, *times, number(mph, 1), number(elapsed), note]

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
-from runlog.reports.console import NOTHING, add_row, bullets, clean, console, heading, line, number, table
-from runlog.reports.shown import air_line, speed
+from runlog.reports.console import NOTHING, add_row, bullets, clean, console, heading, line, number, table, value
+from runlog.reports.shown import density_line, readings_line, speed
 from runlog.reports.words import VERDICTS, interval, probability, verdict_words
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ def print_run_page(page: dict[str, Any]) -> None:
     _splits(out, page)
     _increments(out, page)
     _changes(out, page)
-    _trace(out, page["trace"])
+    _trace(out, page["trace"], max((row["distance_ft"] for row in page["splits"] if row["counts"]), default=1320))
     _verdicts(out, page["verdicts"])
     if page["questions"]:
         out.print(heading("Questions to the crew"))
@@ -41,9 +41,13 @@ def _title(out: Console, page: dict[str, Any]) -> None:
     out.print(line(" · ".join(part for part in where if part), "   ", _standing(run)))
     if run["note"]:
         out.print(line(f"note: {run['note']}"))
-    out.print(line(air_line(page["air"]) if page["air"] else "no air reading within reach"))
-    if page["air"]:
-        out.print(line((f"air: {page['air']['source']}; corrected to {page['reference']}", "dim")))
+    air = page["air"]
+    if air:
+        out.print(line(readings_line(air)))
+        out.print(line(density_line(air), (f"  ({air['source']})", "dim")))
+        out.print(line((f"corrected to {page['reference']}", "dim")))
+    else:
+        out.print(line("no air reading within reach: nothing is corrected"))
     out.print()
 
 
@@ -82,12 +86,9 @@ def _splits(out: Console, page: dict[str, Any]) -> None:
         )
     out.print(made)
     speeds = [row for row in page["speeds"] if row["measured_mph"] is not None]
-    if speeds:
-        parts = [
-            f"{row['distance_ft']} ft {speed(row['measured_mph'])} (corrected {speed(row['corrected_mph'])})"
-            for row in speeds
-        ]
-        out.print(line("trap  ", "   ".join(parts)))
+    for row in speeds:
+        corrected = f" ({speed(row['corrected_mph'])} corrected)" if row["corrected_mph"] is not None else ""
+        out.print(line(f"trap at {row['distance_ft']} ft  ", (speed(row["measured_mph"]), "bold"), corrected))
     if any(not row["counts"] and row["measured_s"] is not None for row in page["splits"]):
         out.print(line(("× after a planned shut-off, a throttle lift or what spoiled it: doesn't count", "dim")))
     out.print()
@@ -135,7 +136,7 @@ def _changes(out: Console, page: dict[str, Any]) -> None:
     out.print(line(("Changed: ", "bold"), "; ".join(changes) if changes else "nothing since the run before"))
 
 
-def _trace(out: Console, trace: dict[str, Any] | None) -> None:
+def _trace(out: Console, trace: dict[str, Any] | None, finish_ft: int) -> None:
     if trace is None:
         out.print(line(("Trace: ", "bold"), "no logger file for this run"))
         return
@@ -149,29 +150,35 @@ def _trace(out: Console, trace: dict[str, Any] | None) -> None:
     for shift in trace["shifts"]:
         where = f" at {shift['distance_ft']:.0f} ft" if shift["distance_ft"] is not None else ""
         parts.append(f"shift {shift['engine_speed_rpm']:.0f} rpm{where}")
-    if trace["lift_distance_ft"] is not None:
+    if trace["lift_distance_ft"] is not None and trace["lift_distance_ft"] < finish_ft:
         parts.append(f"throttle lift at {trace['lift_distance_ft']:.0f} ft")
     if trace["shake_suspected"]:
         parts.append("tyre shake suspected: inspect driveline and wheels")
     out.print(line(("Trace: ", "bold"), "; ".join(parts) or "nothing to tell"))
     for alarm in trace["alarms"]:
         side = "below" if alarm["kind"] == "low" else "above"
-        text = f"{alarm['channel']} {alarm['value']:g} {alarm['unit']}, {side} its limit {alarm['limit']:g}"
-        out.print(line(("! limit passed: ", "bold red"), f"{text}, {alarm['time_s']:.1f} s after launch"))
-    missing = ", ".join(trace["not_logged"]) or "none of those watched"
-    lead = "" if trace["alarms"] else "no limit passed in the channels logged; "
-    out.print(line((f"{lead}not logged: {missing}", "dim")))
+        reading = f"{alarm['channel'].replace('_', ' ')} {alarm['value']:g} {alarm['unit']}"
+        text = f"{reading}, {side} its limit {alarm['limit']:g}, {alarm['time_s']:.1f} s after launch"
+        out.print(line(("! limit passed: ", "bold red"), text))
+    missing = ", ".join(name.replace("_", " ") for name in trace["not_logged"])
+    lead = "" if trace["alarms"] else "No limit passed in the channels logged. "
+    out.print(line((f"{lead}Watched but not logged: {missing or 'none'}.", "dim")))
+    for warning in trace["warnings"]:
+        out.print(line((f"? {warning}", "dim")))
 
 
 def _verdicts(out: Console, verdicts: list[dict[str, Any]]) -> None:
     if not verdicts:
         return
     out.print()
-    made = table("what changes did so far", "elapsed time, 90 %", "helps", "verdict")
+    out.print(heading("Changes so far: effect on the elapsed time, 90 % interval, chance that it helps"))
+    made = table("", "", "", "")
+    made.show_header = False
     made.columns[3].justify = "left"
     made.columns[3].no_wrap = False
     for row in verdicts:
-        change = f"{row['adjustable']} {row['from']} → {row['to']}"
-        verdict = Text(clean(verdict_words(row["verdict"], row)), style=VERDICTS[row["verdict"]][1])
+        change = f"{row['adjustable']} {value(row['from'])} → {value(row['to'])}"
+        brief = verdict_words(row["verdict"], {**row, "runs_needed": None})
+        verdict = Text(clean(brief), style=VERDICTS[row["verdict"]][1])
         add_row(made, [change, interval(row), probability(row["probability_helps"]), verdict])
     out.print(made)

@@ -50,16 +50,20 @@ def wind(metres_per_second: float | None) -> str:
     return f"{text} {'tailwind' if metres_per_second >= 0 else 'headwind'}"
 
 
-def air_line(air: dict[str, Any]) -> str:
-    """Return the air of a run in one line."""
+def readings_line(air: dict[str, Any]) -> str:
+    """Return what was read of the air, in one line."""
     parts = [
         temperature(air["temperature_c"]),
         f"{air['relative_humidity_pct']:.0f} % humidity",
         pressure(air["station_pressure_hpa"]),
-        f"density ratio {number(air['density_ratio'], 4)}",
-        f"density altitude {altitude(air['density_altitude_ft'])}",
         wind(air["wind_along_track_m_s"]),
     ]
     if air["track_temperature_c"] is not None:
         parts.append(f"track {temperature(air['track_temperature_c'])}")
     return " · ".join(parts)
+
+
+def density_line(air: dict[str, Any]) -> str:
+    """Return what follows from the readings, in one line."""
+    height = altitude(air["density_altitude_ft"])
+    return f"density altitude {height} · density ratio {number(air['density_ratio'], 3)}"

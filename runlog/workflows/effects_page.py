@@ -47,7 +47,7 @@ def _step(row: dict[str, Any]) -> dict[str, Any]:
     why = (
         f"always moved together with {partners}: move it alone"
         if apart
-        else f"{made['probability_helps']:.0%} that {made['from']} → {made['to']} helps; not settled yet"
+        else f"not settled: {made['probability_helps']:.0%} that the change helps"
     )
     return {
         "adjustable": row["adjustable"],
