@@ -28,7 +28,6 @@ CHUNK: Final = 1 << 25
 
 _TIMES: Final = frozenset({Kind.CLOCK, Kind.DATE, Kind.DATE_TIME})
 _TAIL_LINES: Final = 40
-_TAIL_BYTES: Final = 1 << 16
 _BLANK_LINE: Final = re.compile(rb"\n[ \t\r]*(?=\n)")
 
 
@@ -39,10 +38,10 @@ class Column:
     kind: Kind
     parts: list[NDArray[np.float64]] = field(default_factory=list)
     day_parts: list[NDArray[np.float64]] = field(default_factory=list)
+    empty: int = 0
+    """cells without anything"""
     odd: int = 0
-    """cells that are neither numbers nor gaps"""
-    gap_words: int = 0
-    """gaps written as words"""
+    """cells that are neither numbers nor known words for a gap"""
     example: str = ""
     """the first odd cell"""
     first_text: str = ""
@@ -101,9 +100,8 @@ def _read_chunk(chunk: bytes, layout: Layout, columns: tuple[Column, ...]) -> in
         frame = _parse(chunk, layout, [False] * len(columns))
     for column, series in zip(columns, frame.iter_columns(), strict=True):
         if series.dtype == pl.Float64:
-            numbers = series.to_numpy()
-            column.parts.append(numbers)
-            column.gap_words += numbers.size - series.null_count() - int(np.count_nonzero(np.isfinite(numbers)))
+            column.parts.append(series.to_numpy())
+            column.empty += series.null_count()
         elif column.kind in _TIMES:
             _add_times(column, series)
         else:
@@ -139,10 +137,10 @@ def _add_words(column: Column, series: pl.Series, decimal: str) -> None:
     numbers = _numbers(text, decimal)
     column.parts.append(numbers.to_numpy())
     left = text.filter(numbers.is_null() & text.is_not_null() & (text != ""))
+    column.empty += numbers.null_count() - left.len()
     if left.len():
         known = left.str.to_lowercase().is_in(list(GAP_WORDS)) | left.str.contains(r"^(?:#.*|[-–—_.*?~/\s]+)$")
         odd = left.filter(~known)
-        column.gap_words += left.len() - odd.len()
         column.odd += odd.len()
         if odd.len() and not column.example:
             column.example = odd[0]
@@ -160,12 +158,15 @@ def _numbers(text: pl.Series, decimal: str) -> pl.Series:
 
 def _find_end(data: bytes, layout: Layout) -> tuple[int, list[str]]:
     """Find where the samples end: before a footer, and before a last line that was cut off."""
-    start = layout.data_start
-    if len(data) - start > _TAIL_BYTES:
-        start = data.find(b"\n", len(data) - _TAIL_BYTES) + 1
+    start = len(data)
+    for _ in range(_TAIL_LINES):
+        start = data.rfind(b"\n", layout.data_start, max(start - 1, layout.data_start)) + 1
+        if start == 0:
+            start = layout.data_start
+            break
     tail = [line for line in lines_of(data, start) if line.text.strip()]
     footer: list[Line] = []
-    while len(tail) > 1 and len(footer) < _TAIL_LINES and not _is_sample(tail[-1], layout):
+    while len(tail) > 1 and len(footer) < _TAIL_LINES // 2 and not _is_sample(tail[-1], layout):
         footer.append(tail.pop())
     if footer:
         last = footer[-1]

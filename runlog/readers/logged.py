@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from runlog.readers import channels
-from runlog.readers.cells import Kind
 from runlog.readers.channels import Candidate, Match
 from runlog.readers.timing import REMEDY
 from runlog.records import LoggedChannel
@@ -20,7 +19,7 @@ if TYPE_CHECKING:
 
     from runlog.problems import Problems
     from runlog.readers.channel_map import ChannelMap, ChannelRule
-    from runlog.readers.columns import Block, Column
+    from runlog.readers.columns import Block
     from runlog.readers.timing import Table, Timing
 
 _FEW: Final = 0.1
@@ -72,25 +71,22 @@ def _sources(table: Table, block: Block, timing: Timing, wish: ChannelMap) -> tu
         name = heading.name or f"column {place + 1}"
         values = table.values[place]
         count = int(np.count_nonzero(np.isfinite(values)))
-        if count == 0 and column.kind is Kind.GAP and not column.odd:
+        words = values.size - column.empty - count
+        if count == 0 and not words:
             if heading.name and not table.layout.unit_row[place]:
                 remarks.append(f"column {name!r} is empty and was left out")
             continue
         if count <= column.odd:
             remarks.append(f"column {name!r} holds words and was left out")
             continue
-        remarks += _gap_remark(name, column, values)
+        if words:
+            shown = f", such as {column.example!r}" if column.example else ""
+            remarks.append(
+                f"column {name!r}: {words} of {values.size} cells hold words, not numbers{shown}: taken as gaps"
+            )
         unit = rule.unit if rule is not None and rule.unit else heading.unit
         sources.append(_Source(place, name, unit, rule, values))
     return sources, remarks
-
-
-def _gap_remark(name: str, column: Column, values: NDArray[np.float64]) -> list[str]:
-    if not column.odd and not column.gap_words:
-        return []
-    shown = f", such as {column.example!r}" if column.example else ""
-    total = column.odd + column.gap_words
-    return [f"column {name!r}: {total} of {values.size} cells hold words instead of numbers{shown}; taken as gaps"]
 
 
 def _matches(sources: Sequence[_Source]) -> tuple[list[Match], list[str]]:

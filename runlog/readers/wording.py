@@ -106,7 +106,7 @@ _BY_SKELETON: Final = {_skeleton(token): token for token in sorted(_BY_TOKEN) if
 
 @lru_cache(maxsize=4096)
 def _known(token: str) -> str:
-    """Return the vocabulary's word for a spelling cut short: its beginning (``temper``), its consonants (``drvshft``)."""
+    """Return the vocabulary's word for a shortened one: its beginning (``temper``) or its consonants (``drvshft``)."""
     if token in _BY_TOKEN or len(token) < 4:
         return token
     if (word := _BY_SKELETON.get(_skeleton(token))) is not None:
