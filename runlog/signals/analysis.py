@@ -2,41 +2,30 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from runlog.constants import FOOT, STANDARD_GRAVITY
-from runlog.records import ChannelLimit, Samples, Shift, TraceFindings
+from runlog.constants import FOOT
+from runlog.records import Samples, Shift, TraceFindings
 from runlog.signals.events import Lift, find_lift, peak_acceleration, peak_slip, shake_suspected
 from runlog.signals.health import sensor_warnings
 from runlog.signals.launch import Launch, find_launch
 from runlog.signals.limits import Span, find_alarms, not_logged
-from runlog.signals.motion import Motion, Sources, estimate_motion, rest_bias
-from runlog.signals.sampling import between, rate, usable
+from runlog.signals.motion import EXCESS, Motion, estimate_motion
+from runlog.signals.sampling import between, usable
 from runlog.signals.shifts import find_shifts
+from runlog.signals.sources import Setting, Sources, agreeing, motion_sources, rest_bias
 from runlog.signals.splits import reached, split_times
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-LEAST_PITCH_RATE = 10.0
-"""[Hz] a slower pitch angle misses the launch. Common practice, no source."""
+__all__ = ["Setting", "analyse"]
 
-
-@dataclass(frozen=True)
-class Setting:
-    """What the analysis needs to know of car and track."""
-
-    tyre_circumference: float
-    """[m] driven tyre"""
-    final_drive: float
-    gear_ratios: tuple[float, ...] = ()
-    rollout: float = 0.2286
-    """[m] from rest to where the clock starts"""
-    finish_ft: int = 1320
-    limits: tuple[ChannelLimit, ...] = ()
+LEAST_EXCESS = 0.02
+"""driven-wheel excess that is worth a word. Common practice, no source."""
 
 
 def analyse(
@@ -51,48 +40,83 @@ def analyse(
     good = {name: kept for name, channel in samples.items() if (kept := usable(channel)) is not None}
     sources = motion_sources(good, setting)
     launch = find_launch(sources.acceleration, sources.ground, sources.shaft, good.get("launch_switch"))
-    motion = None if launch is None else estimate_motion(sources, launch, _length(setting))
-    if launch is None or motion is None:
+    if launch is None:
         return _without_launch(good, sources, setting)
+    agreed, contradictions = agreeing(sources, launch)
+    launch = replace(launch, warnings=(*launch.warnings, *contradictions))
+    motion = None if agreed is None else estimate_motion(agreed, launch, setting.length)
+    if agreed is None or motion is None:
+        return _without_motion(good, launch, setting)
+    return _with_motion(good, agreed, launch, motion, setting, slip_times)
+
+
+def _with_motion(
+    good: Mapping[str, Samples],
+    sources: Sources,
+    launch: Launch,
+    motion: Motion,
+    setting: Setting,
+    slip_times: Mapping[int, float] | None,
+) -> TraceFindings:
     splits = split_times(motion, setting.rollout, setting.finish_ft)
     motion = _calibrated(sources, launch, motion, setting, slip_times)
+    remarks = [*_remarks(sources), *calibration_remark(motion)]
     lift = find_lift(good.get("throttle"), launch.time, motion.time, motion.speed)
     span = Span(launch.time, _end(launch, motion, lift, setting))
-    after = TraceFindings(
+    return TraceFindings(
         launch_time=launch.time,
         launch_time_sd=launch.sd,
         launch_engine_speed=launch_engine_speed(good.get("engine_speed"), launch),
+        peak_acceleration=_peak(sources, launch, motion, span),
+        peak_slip=_slip(sources, motion, span),
         lift_time=None if lift is None else lift.time - launch.time,
         lift_distance=None if lift is None else distance_at(motion, lift.time - launch.time),
+        shake_suspected=_shake(sources, span),
+        shifts=_shifts(good.get("engine_speed"), sources, motion, span),
         alarms=find_alarms(good, setting.limits, span),
         not_logged=not_logged(good, setting.limits),
         splits=splits,
         distance=motion.distance,
         speed=motion.speed,
         time=motion.time,
-        warnings=(*launch.warnings, *_remarks(sources, motion, lift, launch, setting), *sensor_warnings(good, span)),
+        warnings=(
+            *launch.warnings,
+            *remarks,
+            *_lift_remarks(motion, lift, launch, setting),
+            *sensor_warnings(good, span),
+        ),
     )
-    return replace(after, **_pull(good, sources, launch, motion, span))
 
 
-def _pull(good: Mapping[str, Samples], sources: Sources, launch: Launch, motion: Motion, span: Span) -> dict[str, Any]:
-    """Return the findings that belong to the pull from launch to lift: peak acceleration, slip, shake, shifts."""
-    found: dict[str, Any] = {}
+def _peak(sources: Sources, launch: Launch, motion: Motion, span: Span) -> float | None:
+    """Return the peak acceleration [m/s²] by the accelerometer, else by the speed over ground, else None."""
     if sources.acceleration is not None:
         bias = rest_bias(sources.acceleration, launch)[0]
-        found["peak_acceleration"] = peak_acceleration(sources.acceleration, bias, span.launch, span.end)
-        found["shake_suspected"] = shake_suspected(sources.acceleration, span.launch + 0.15, span.end)
-    elif sources.ground is not None:
-        felt = Samples(motion.time, motion.acceleration)
-        found["peak_acceleration"] = peak_acceleration(felt, 0.0, 0.0, span.end - span.launch)
-    if sources.acceleration is not None or sources.ground is not None:
-        found["peak_slip"] = peak_slip(motion.shaft, motion.speed, motion.time, span.end - span.launch)
-    if (engine := good.get("engine_speed")) is not None:
-        changes = find_shifts(engine, sources.shaft, span.launch, span.end)
-        found["shifts"] = tuple(
-            Shift(when - launch.time, speed, distance_at(motion, when - launch.time)) for when, speed in changes
-        )
-    return found
+        return peak_acceleration(sources.acceleration, bias, span.launch, span.end)
+    if sources.ground is not None:
+        return peak_acceleration(Samples(motion.time, motion.acceleration), 0.0, 0.0, span.end - span.launch)
+    return None
+
+
+def _slip(sources: Sources, motion: Motion, span: Span) -> float | None:
+    """Return the driven tyre's peak slip, where a channel other than the driven wheels feels the car's speed."""
+    if sources.acceleration is None and sources.ground is None:
+        return None
+    return peak_slip(motion.shaft, motion.speed, motion.time, span.end - span.launch)
+
+
+def _shake(sources: Sources, span: Span) -> bool | None:
+    if sources.acceleration is None:
+        return None
+    return shake_suspected(sources.acceleration, span.launch + 0.15, span.end)
+
+
+def _shifts(engine: Samples | None, sources: Sources, motion: Motion, span: Span) -> tuple[Shift, ...]:
+    if engine is None:
+        return ()
+    changes = find_shifts(engine, sources.shaft, span.launch, span.end)
+    after = [(when - span.launch, speed) for when, speed in changes]
+    return tuple(Shift(when, speed, distance_at(motion, when)) for when, speed in after)
 
 
 def distance_at(motion: Motion, time: float) -> float | None:
@@ -102,29 +126,44 @@ def distance_at(motion: Motion, time: float) -> float | None:
     return float(np.interp(time, motion.time, motion.distance))
 
 
-def _length(setting: Setting) -> float:
-    return setting.rollout + setting.finish_ft * FOOT
-
-
 def _end(launch: Launch, motion: Motion, lift: Lift | None, setting: Setting) -> float:
     """Return the end of the run [s, logger's clock]: the first of lift, finish and end of the data."""
     ends = [launch.time + float(motion.time[-1])]
     if lift is not None:
         ends.append(lift.time)
-    if (finish := reached(motion, _length(setting))) is not None:
+    if (finish := reached(motion, setting.length)) is not None:
         ends.append(launch.time + finish[0])
     return min(ends)
 
 
-def _remarks(sources: Sources, motion: Motion, lift: Lift | None, launch: Launch, setting: Setting) -> tuple[str, ...]:
+def _remarks(sources: Sources) -> tuple[str, ...]:
     remarks = []
     if sources.acceleration is None and sources.ground is None:
         remarks.append("speed and distance come from the driven wheels alone: tyre slip makes them read high")
     elif sources.shaft is None and sources.ground is None:
         remarks.append("speed and distance come from the accelerometer alone: a pitching body makes them drift")
+    return tuple(remarks)
+
+
+def calibration_remark(motion: Motion) -> tuple[str, ...]:
+    """Return a sentence when the slip shows the driven wheels reading more than 2 % off at the end of the run."""
+    if not motion.calibrated or not np.isfinite(motion.shaft).any():
+        return ()
+    excess, sd = float(motion.states[-1, EXCESS]), float(motion.sd(EXCESS)[-1])
+    if abs(excess) < max(LEAST_EXCESS, 2.0 * sd):
+        return ()
+    side, length = ("high", "shorter") if excess > 0 else ("low", "longer")
+    return (
+        f"against the slip the driven wheels read {100 * abs(excess):.1f} ± {100 * sd:.1f} % {side} at the end of the "
+        f"run: tyre slip and growth, or a rolling circumference {length} than the car file's",
+    )
+
+
+def _lift_remarks(motion: Motion, lift: Lift | None, launch: Launch, setting: Setting) -> tuple[str, ...]:
+    remarks = []
     if lift is not None:
         where = distance_at(motion, lift.time - launch.time)
-        if where is not None and where < _length(setting):
+        if where is not None and where < setting.length:
             feet = max(where - setting.rollout, 0.0) / FOOT
             remarks.append(
                 f"the pull ends at {lift.time - launch.time:.2f} s, {feet:.0f} ft (seen by the {lift.seen_by}): "
@@ -132,30 +171,6 @@ def _remarks(sources: Sources, motion: Motion, lift: Lift | None, launch: Launch
             )
         remarks += [f"the throttle closes briefly at {stab - launch.time:.2f} s after launch" for stab in lift.stabs]
     return tuple(remarks)
-
-
-def motion_sources(samples: Mapping[str, Samples], setting: Setting) -> Sources:
-    """Return the channels that tell of the motion, in m/s and m/s²."""
-    shaft = samples.get("driveshaft_speed")
-    if shaft is not None:
-        metres_per_radian = setting.tyre_circumference / (2.0 * np.pi * setting.final_drive)
-        shaft = Samples(shaft.time, shaft.values * metres_per_radian)
-    else:
-        shaft = samples.get("rear_wheel_speed")
-    ground = samples.get("front_wheel_speed") or samples.get("ground_speed")
-    acceleration, pitch = samples.get("acceleration_x"), samples.get("pitch_angle")
-    if acceleration is None or pitch is None or rate(pitch) < LEAST_PITCH_RATE:
-        return Sources(acceleration, ground, shaft)
-    return Sources(without_gravity(acceleration, pitch), ground, shaft, pitch_known=True)
-
-
-def without_gravity(acceleration: Samples, pitch: Samples) -> Samples:
-    """Return the acceleration along the track [m/s²] from a body-fixed accelerometer and the pitch [rad], nose up.
-
-    The accelerometer reads a cos θ + g sin θ (specific force along the pitched axis; 6° read 0.10 g at rest).
-    """
-    angle = np.interp(acceleration.time, pitch.time, pitch.values)
-    return Samples(acceleration.time, (acceleration.values - STANDARD_GRAVITY * np.sin(angle)) / np.cos(angle))
 
 
 def launch_engine_speed(engine: Samples | None, launch: Launch) -> float | None:
@@ -173,7 +188,20 @@ def _calibrated(
     if not slip_times or clock is None:
         return motion
     beams = {clock[0] + time: setting.rollout + feet * FOOT for feet, time in slip_times.items()}
-    return estimate_motion(sources, launch, _length(setting), beams) or motion
+    return estimate_motion(sources, launch, setting.length, beams) or motion
+
+
+def _without_motion(good: Mapping[str, Samples], launch: Launch, setting: Setting) -> TraceFindings:
+    """Return what is left when speed and distance can't be had."""
+    span = Span(launch.time, launch.start.end)
+    return TraceFindings(
+        launch_time=launch.time,
+        launch_time_sd=launch.sd,
+        launch_engine_speed=launch_engine_speed(good.get("engine_speed"), launch),
+        alarms=find_alarms(good, setting.limits, span),
+        not_logged=not_logged(good, setting.limits),
+        warnings=(*launch.warnings, *sensor_warnings(good, span)),
+    )
 
 
 def _without_launch(good: Mapping[str, Samples], sources: Sources, setting: Setting) -> TraceFindings:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from runlog.records import Samples
-from runlog.signals.sampling import between, integral, noise_sd, rate, stretches, window_mean
+from runlog.signals.sampling import between, filled, integral, noise_sd, rate, running_median, stretches, window_mean
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -24,6 +24,12 @@ MERGE_GAP: Final = 0.45
 """[s] a shorter lull, as at a gear change, doesn't end a start"""
 LEAST_GAIN: Final = 4.0
 """[m/s] a start that gains less speed is staging or a jerk of the car, not a run"""
+LOST_PULSES: Final = 0.5
+"""[s] median that keeps a sensor's return after lost pulses from looking like a start"""
+LEAST_GRID, MOST_GRID = 10, 200_000
+"""times at which a start is looked for; the upper bound keeps a broken clock from filling the memory"""
+REST_SPEED: Final = 6.0
+"""[m/s] a run starts from less, slow sampling and a late first sample allowed for"""
 RIVAL_SHARE: Final = 0.4
 """by driven wheels alone, starts that gain this share of the greatest gain count, and the last of them is the run: the
 burnout comes first"""
@@ -54,9 +60,9 @@ class Launch:
 
 def starts_by_acceleration(acceleration: Samples) -> list[Start]:
     """Return the starts in an accelerometer channel [m/s²], in time order."""
-    if rate(acceleration) <= 0.0:
+    grid = _grid(acceleration)
+    if grid.size < LEAST_GRID:
         return []
-    grid = _grid(acceleration, 0.02)
     level = window_mean(acceleration, grid, 0.15)
     rest = rest_level(level)
     pushing = np.nan_to_num(level - rest) > START_ACCELERATION
@@ -66,11 +72,11 @@ def starts_by_acceleration(acceleration: Samples) -> list[Start]:
 
 def starts_by_speed(speed: Samples) -> list[Start]:
     """Return the starts in a speed channel [m/s], in time order."""
-    if rate(speed) <= 0.0:
+    grid = _grid(speed)
+    if grid.size < LEAST_GRID:
         return []
-    grid = _grid(speed, 0.02)
     smooth = window_mean(speed, grid, max(0.15, 2.0 / rate(speed)))
-    gained = np.interp(grid, grid[np.isfinite(smooth)], smooth[np.isfinite(smooth)])
+    gained = running_median(filled(smooth), LOST_PULSES / (grid[1] - grid[0]))
     pushing = np.gradient(gained, grid) > START_ACCELERATION
     return _starts(grid, pushing, gained)
 
@@ -90,8 +96,13 @@ def rest_level(level: FloatArray) -> float:
     return float(np.median(near[np.abs(near - centre) <= 0.25]))
 
 
-def _grid(samples: Samples, step: float) -> FloatArray:
-    return np.arange(samples.time[0], samples.time[-1] + 0.5 * step, step)
+def _grid(samples: Samples) -> FloatArray:
+    """Return even times over the channel, a fiftieth of a second apart; wider for a file of more than an hour."""
+    span = float(samples.time[-1] - samples.time[0]) if samples.time.size else 0.0
+    step = max(0.02, span / MOST_GRID)
+    steps = np.arange(int(span / step) + 1 if span > 0.0 else 0, dtype=np.float64)
+    grid: FloatArray = samples.time[:1] + step * steps
+    return grid
 
 
 def _starts(grid: FloatArray, pushing: NDArray[np.bool_], gained: FloatArray) -> list[Start]:
@@ -113,20 +124,33 @@ def choose_start(
     The accelerometer and the undriven wheels [m/s] feel the car, so the greatest gain of speed is the run. Driven
     wheels [m/s] turn in a burnout as they do in a run; from them alone the last great gain is taken.
     """
-    for channel, find in ((acceleration, starts_by_acceleration), (ground, starts_by_speed)):
-        starts = find(channel) if channel is not None else []
-        if starts:
-            return max(starts, key=lambda start: start.gain), ()
+    warnings: tuple[str, ...] = ()
+    wheels = ground or shaft
+    if acceleration is not None and (starts := starts_by_acceleration(acceleration)):
+        fitting = [start for start in starts if wheels is None or _near_rest(wheels, start.begin)]
+        if fitting:
+            return max(fitting, key=lambda start: start.gain), ()
+        warnings = ("the accelerometer pushes only while the wheels already turn fast: check its sign",)
+    if ground is not None and (starts := starts_by_speed(ground)):
+        return max(starts, key=lambda start: start.gain), warnings
     starts = starts_by_speed(shaft) if shaft is not None else []
     if not starts:
-        return None, ()
+        return None, warnings
     greatest = max(start.gain for start in starts)
     rivals = [start for start in starts if start.gain >= RIVAL_SHARE * greatest]
     if len(rivals) == 1:
-        return rivals[0], ()
+        return rivals[0], warnings
     return rivals[-1], (
+        *warnings,
         f"the driven wheels start {len(rivals)} times; the last is taken as the run, the earlier as burnouts",
     )
+
+
+def _near_rest(speed: Samples, time: float) -> bool:
+    """Return whether the speed is below ``REST_SPEED`` then, or wasn't logged then."""
+    if not speed.time[0] <= time <= speed.time[-1]:
+        return True
+    return float(np.interp(time, speed.time, speed.values)) < REST_SPEED
 
 
 def find_launch(

@@ -16,8 +16,9 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from runlog.constants import STANDARD_GRAVITY
-from runlog.signals.sampling import GRID_STEP, between, integral, noise_sd, rate, window_mean
+from runlog.signals.sampling import GRID_STEP, between, filled, integral, noise_sd, rate, window_mean
 from runlog.signals.smoother import Chain, Observation, smooth
+from runlog.signals.sources import Sources, rest_bias
 from runlog.signals.trust import distrusted, felt_speed, lost_pulses
 
 if TYPE_CHECKING:
@@ -40,8 +41,6 @@ PITCH_BIAS: Final = 0.03 * STANDARD_GRAVITY
 """[m/s²] sd of the accelerometer's change at launch when the body pitches: sin 1.7°"""
 BIAS_WALK: Final = 0.015 * STANDARD_GRAVITY
 """[m/s² per √s]"""
-UNKNOWN_BIAS: Final = 0.05 * STANDARD_GRAVITY
-"""[m/s²] sd of the bias when the file holds no standstill"""
 CIRCUMFERENCE_SD: Final = 0.015
 """sd of the driven tyre's circumference as the car file gives it: loaded or taped, worn, grown with speed"""
 LAUNCH_SLIP: Final = 0.05
@@ -63,22 +62,6 @@ BEAM_SD: Final = 0.01
 
 
 @dataclass(frozen=True)
-class Sources:
-    """What tells of the motion: acceleration [m/s²], speed over ground and at the driven wheels [m/s], where logged."""
-
-    acceleration: Samples | None = None
-    ground: Samples | None = None
-    shaft: Samples | None = None
-    pitch_known: bool = False
-    """True when gravity was taken out of the accelerometer by a measured pitch angle"""
-
-    @property
-    def any(self) -> bool:
-        """Whether there is anything to compute a motion from."""
-        return any(channel is not None for channel in (self.acceleration, self.ground, self.shaft))
-
-
-@dataclass(frozen=True)
 class Motion:
     """A run on the common time: seconds after launch; states (steps, 5) and their covariances (steps, 5, 5)."""
 
@@ -89,6 +72,8 @@ class Motion:
     """[m/s] driven-wheel speed on the same time, nan where there is none"""
     scale_sd: float = 0.0
     """doubt about the scale of all distances, which ``covariances`` don't hold"""
+    calibrated: bool = False
+    """whether beam times were used"""
 
     @property
     def distance(self) -> FloatArray:
@@ -136,8 +121,7 @@ def estimate_motion(
         felt = ground if felt is None else felt
     if sources.shaft is not None:
         shaft = window_mean(sources.shaft, clock, GRID_STEP)
-        level = np.maximum(np.nan_to_num(window_mean(sources.shaft, clock, 0.5)), 0.0)
-        observations.append(_shaft(_believed(shaft, felt, time), level, sources.shaft))
+        observations.append(_shaft(_believed(shaft, felt, time), sources.shaft))
     chain = _chain(time, launch, sources, tuple(observations))
     if beams:
         rough = smooth(chain)[0][:, SPEED]
@@ -145,7 +129,7 @@ def estimate_motion(
         chain = _chain(time, launch, sources, tuple(observations))
     states, covariances = smooth(chain)
     scale_sd = GROUND_SCALE_SD if sources.ground is not None and not beams else 0.0
-    return Motion(time, states, covariances, shaft, scale_sd)
+    return Motion(time, states, covariances, shaft, scale_sd, bool(beams))
 
 
 def _common_time(sources: Sources, launch: Launch, length: float) -> FloatArray:
@@ -198,8 +182,11 @@ def _ground(z: FloatArray, channel: Samples, clock: FloatArray) -> Observation:
     return Observation(_unit(z.size, (SPEED, 1.0)), z, variance)
 
 
-def _shaft(z: FloatArray, level: FloatArray, channel: Samples) -> Observation:
+def _shaft(z: FloatArray, channel: Samples) -> Observation:
     # κ multiplies a smoothed speed: the noise of z in its own coefficient would bias the estimate
+    reach = round(0.25 / GRID_STEP)
+    padded = np.pad(np.maximum(filled(z), 0.0), reach, mode="edge")
+    level = np.convolve(padded, np.ones(2 * reach + 1) / (2 * reach + 1), mode="valid")
     variance = (WHEEL_SD**2 + (0.005 * level) ** 2) * max(_share(channel), 1.0) + noise_sd(channel) ** 2 * _share(
         channel
     )
@@ -237,13 +224,3 @@ def _chain(time: FloatArray, launch: Launch, sources: Sources, observations: tup
     mean = np.array([0.0, 0.0, 0.0, bias, 0.0])
     sd = np.array([0.01, 0.05, 0.2, bias_sd, CIRCUMFERENCE_SD])
     return Chain(mean, np.diag(sd**2), transition, process, observations)
-
-
-def rest_bias(acceleration: Samples | None, launch: Launch) -> tuple[float, float]:
-    """Return what the accelerometer reads in the second before launch and its sd [m/s²]; 0, wide, when not logged."""
-    if acceleration is None:
-        return 0.0, UNKNOWN_BIAS
-    rest = between(acceleration, launch.time - 1.0, launch.time - 0.05 - 3.0 * launch.sd).values
-    if rest.size < 5:
-        return 0.0, UNKNOWN_BIAS
-    return float(np.mean(rest)), float(np.hypot(np.std(rest) / np.sqrt(rest.size), 0.02))

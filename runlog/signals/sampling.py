@@ -67,6 +67,22 @@ def window_mean(samples: Samples, centres: FloatArray, width: float) -> FloatArr
     return np.where(inside & (gap <= allowed * (1.0 + 1e-9)), mean, np.nan)
 
 
+def running_median(values: FloatArray, width: float) -> FloatArray:
+    """Return the median of each value and those within half of ``width`` steps around it; the ends are extended."""
+    reach = max(round(width / 2), 1)
+    padded = np.pad(values, reach, mode="edge")
+    return np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 1), axis=1)
+
+
+def filled(values: FloatArray) -> FloatArray:
+    """Return the values with nan replaced by the line between the neighbours; zeros when all are nan."""
+    good = np.isfinite(values)
+    if not good.any():
+        return np.zeros_like(values)
+    index = np.arange(values.size)
+    return np.interp(index, index[good], values[good])
+
+
 def between(samples: Samples, start: float, end: float) -> Samples:
     """Return the samples with start <= time <= end."""
     first, last = np.searchsorted(samples.time, [start, end + 1e-12])

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from runlog.signals.sampling import rate, stretches, window_mean
+from runlog.signals.sampling import filled, rate, running_median, stretches, window_mean
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -26,6 +26,8 @@ LEAST_DROP: Final = 0.08
 """share of engine speed that a shift takes off at least; neighbouring gears are further apart"""
 SETTLE: Final = 0.7
 """[s] after launch in which the engine's speed belongs to the launch"""
+LOST_STEPS: Final = 4
+"""steps within which a median makes lost pulses no drop"""
 LEAST_RATE: Final = 8.0
 """[Hz] a slower channel doesn't show a shift"""
 
@@ -42,11 +44,11 @@ def find_shifts(engine: Samples, shaft: Samples | None, start: float, end: float
     time = np.arange(start + SETTLE, end, STEP)
     if time.size < 4:
         return []
-    speed = _steady(window_mean(engine, time, width))
+    speed = running_median(filled(window_mean(engine, time, width)), LOST_STEPS)
     span = round(SPAN / STEP)
     dropping = _drop_within(speed, span) >= LEAST_DROP
     if shaft is not None and rate(shaft) >= LEAST_RATE:
-        wheels = _steady(window_mean(shaft, time, max(width, 1.0 / rate(shaft))))
+        wheels = running_median(filled(window_mean(shaft, time, max(width, 1.0 / rate(shaft)))), LOST_STEPS)
         dropping &= _drop_for_good(speed / np.maximum(wheels, 1.0), span) >= LEAST_DROP
         dropping &= _drop_within(wheels, span) < 0.5 * _drop_within(speed, span)
     found: list[tuple[float, float]] = []
@@ -73,20 +75,6 @@ def _drop_for_good(values: FloatArray, span: int) -> FloatArray:
     later = np.lib.stride_tricks.sliding_window_view(padded[span:], span + 1).max(axis=1)[: values.size]
     share: FloatArray = 1.0 - later / np.maximum(values, 1e-9)
     return share
-
-
-def _steady(values: FloatArray) -> FloatArray:
-    """Return the running median of five, so that a lost pulse is no drop; gaps are bridged."""
-    padded = np.pad(_filled(values), 2, mode="edge")
-    return np.median(np.lib.stride_tricks.sliding_window_view(padded, 5), axis=1)
-
-
-def _filled(values: FloatArray) -> FloatArray:
-    good = np.isfinite(values)
-    if not good.any():
-        return np.zeros_like(values)
-    index = np.arange(values.size)
-    return np.interp(index, index[good], values[good])
 
 
 def _peak_near(engine: Samples, time: float, width: float) -> tuple[float, float]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from runlog.signals.sampling import GRID_STEP, integral
+from runlog.signals.sampling import GRID_STEP, filled, integral, running_median
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -38,12 +38,12 @@ def felt_speed(acceleration: Samples, bias: float, launch: float, clock: FloatAr
 
 
 def usual_ratio(speed: FloatArray, reference: FloatArray) -> float | None:
-    """Return the median of speed over reference where both are known and above 5 m/s; None where that is too rare."""
+    """Return the median of speed over reference, 0.01 to 100, where either is above 5 m/s; None where that is rare."""
     known = np.isfinite(speed) & np.isfinite(reference)
-    moving = known & (np.nan_to_num(reference) > RATIO_FROM) & (np.nan_to_num(speed) > 0.5)
+    moving = known & (np.fmax(speed, reference) > RATIO_FROM)
     if int(moving.sum()) < LEAST_STEPS:
         return None
-    return float(np.median(speed[moving] / reference[moving]))
+    return float(np.clip(np.median(np.fmax(speed[moving], 0.0) / np.fmax(reference[moving], 0.05)), 0.01, 100.0))
 
 
 def distrusted(speed: FloatArray, reference: FloatArray, time: FloatArray) -> BoolArray:
@@ -64,7 +64,7 @@ def distrusted(speed: FloatArray, reference: FloatArray, time: FloatArray) -> Bo
 def lost_pulses(speed: FloatArray) -> BoolArray:
     """Return where a speed [m/s] is less than half of what it is half a second around: a sensor that dropped out."""
     reach = round(0.25 / GRID_STEP)
-    padded = np.pad(np.nan_to_num(speed), reach, mode="edge")
-    around = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 1), axis=1)
+    around = running_median(filled(speed), 2 * reach)
     with np.errstate(invalid="ignore"):
-        return (around > RATIO_FROM) & (speed < 0.5 * around)
+        lost = (around > RATIO_FROM) & (speed < 0.5 * around)
+    return np.convolve(lost, np.ones(3), mode="same") > 0.5
