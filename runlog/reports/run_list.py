@@ -35,7 +35,7 @@ def _cells(row: dict[str, Any]) -> list[str | Text]:
     times = [
         Text(number(row[f"t{feet}_s"]), style="" if feet <= limit else "dim") for feet in (60, 330, 660, 1000, 1320)
     ]
-    mph = row["v1320_mph"] if row["v1320_mph"] is not None else row["v660_mph"]
+    mph = next((row[f"v{feet}_mph"] for feet in (1320, 660) if feet <= limit and row[f"v{feet}_mph"]), None)
     elapsed = row["corrected_t1320_s"] if row["t1320_s"] is not None else row["corrected_t660_s"]
     if row["spoiled_reason"]:
         note = f"✗ {row['spoiled_reason']}"
