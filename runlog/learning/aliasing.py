@@ -73,7 +73,7 @@ def find_aliasing(X: FloatArray, effects: slice, weights: FloatArray, variance: 
     """
     E = X[:, effects]
     P = E.shape[1]
-    moved = (E.max(axis=0, initial=0.0) - E.min(axis=0, initial=0.0)) > 1e-9 if len(E) else np.zeros(P, dtype=bool)
+    moved = np.ptp(E, axis=0) > 1e-9 if len(E) else np.zeros(P, dtype=bool)
     which = np.flatnonzero(moved)
     cosine, slope = np.zeros((P, P)), np.zeros((P, P))
     loss, information, day_loss = np.zeros(P), np.zeros(P), np.zeros(P)

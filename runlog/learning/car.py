@@ -10,7 +10,7 @@ import numpy as np
 
 from runlog.constants import INCREMENTS_FT
 from runlog.learning.design import SEGMENTS, Layout, Lever, Runs, SegmentData, make_layout, segment_data
-from runlog.learning.priors import Settings, log_widening_prior, segment_prior
+from runlog.learning.priors import Grid, Settings, log_widening_prior, segment_prior
 from runlog.learning.regression import Posterior, combine, fit_segment
 
 if TYPE_CHECKING:
@@ -87,17 +87,17 @@ class CarFit:
         worst = np.where(np.isfinite(self.spoiled_probability), self.spoiled_probability, 0.0).max(axis=1, initial=0.0)
         return tuple(key for key, chance in zip(self.runs.keys, worst, strict=True) if chance > SUSPECT)
 
-    @property
+    @cached_property
     def sigma(self) -> FloatArray:
         """[s] posterior mean of σ of each segment."""
         return self._over_grid("sigma")
 
-    @property
+    @cached_property
     def day_to_day(self) -> FloatArray:
         """[s] posterior mean of the sd of a day's level, ω σ. Of one day alone: assumed."""
         return self._over_grid("omega", "sigma")
 
-    @property
+    @cached_property
     def drift(self) -> FloatArray:
         """[s/h] posterior mean of the sd of a day's drift, ψ σ."""
         return self._over_grid("psi", "sigma")
@@ -108,6 +108,18 @@ class CarFit:
             values = np.prod([getattr(posterior.grid, name) for name in names], axis=0)
             means.append(float(weights.sum(axis=1) @ values))
         return np.array(means)
+
+    def typical_point(self, segment: int) -> Grid:
+        """Return one grid point of a segment: κ = 1 and the posterior means of σ, ω σ and ψ σ."""
+        one, sigma = np.ones(1), self.sigma[segment]
+        omega, psi = self.day_to_day[segment] / sigma, self.drift[segment] / sigma
+        return Grid(one, sigma * one, omega * one, psi * one, 0.0 * one, 1)
+
+    def run_weights(self, segment: int) -> FloatArray:
+        """Return the expected weight of each run (m,) of a segment: 1 clean, 1/64 spoiled."""
+        posterior, rows = self.posteriors[segment], self.data[segment].rows
+        result: FloatArray = 1.0 - posterior.shrink * self.spoiled_probability[rows, segment]
+        return result
 
     def functionals(self, segment: int, T: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return the mixture of linear functionals T (F, K): weights (M,), means (M, F) and variances (M, F)."""

@@ -62,8 +62,8 @@ class Runs:
         for name, (found, wanted) in shapes.items():
             if found != wanted:
                 raise ValueError(f"{name} has shape {found}, {wanted} is needed for {n} runs")
-        if not np.isfinite(self.settings).all() or not np.isfinite(self.hour).all():
-            raise ValueError("settings and hours must be numbers")
+        if not all(np.isfinite(values).all() for values in (self.settings, self.hour, *self.nuisances.values())):
+            raise ValueError("settings, hours and nuisances must be numbers")
 
 
 @dataclass(frozen=True, eq=False)

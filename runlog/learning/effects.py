@@ -12,6 +12,7 @@ from runlog.constants import INCREMENTS_FT
 from runlog.learning import verdicts
 from runlog.learning.aliasing import Aliasing, find_aliasing
 from runlog.learning.mixture import moments, normal_cdf_at, normal_quantile, probability_below, quantiles
+from runlog.learning.priors import prior_variance
 from runlog.learning.verdicts import Odds
 
 if TYPE_CHECKING:
@@ -131,14 +132,15 @@ def _elapsed_marginals(fit: CarFit, segments: list[_Marginals]) -> _Marginals:
 
 
 def segment_aliasing(fit: CarFit, segment: int) -> Aliasing:
-    """Return what the effects lose to each other in one segment, at its heaviest grid point."""
-    posterior, data, layout = fit.posteriors[segment], fit.data[segment], fit.layout
-    point = int(np.argmax(fit.weights[segment].sum(axis=1)))
-    variance = posterior.prior.variance[point].copy()
+    """Return what the effects lose to each other in one segment, at the posterior means of σ, ω and ψ.
+
+    The heaviest grid point would be another choice, but of few days it is nearly always that of the smallest ω.
+    """
+    data, layout = fit.data[segment], fit.layout
+    point = fit.typical_point(segment)
+    variance = prior_variance(layout, segment, point, fit.settings)[0]
     effects = slice(layout.first_effect, layout.first_effect + len(fit.levers))
-    variance[effects] = [lever.sd[segment] ** 2 for lever in fit.levers]
-    weights = 1.0 - posterior.shrink * fit.spoiled_probability[data.rows, segment]
-    return find_aliasing(data.X, effects, weights, variance, float(posterior.grid.sigma[point]))
+    return find_aliasing(data.X, effects, fit.run_weights(segment), variance, float(point.sigma[0]))
 
 
 @dataclass(frozen=True, eq=False)

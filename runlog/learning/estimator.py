@@ -8,8 +8,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from sklearn.base import BaseEstimator, RegressorMixin
-from sklearn.utils.validation import check_is_fitted, validate_data
+from sklearn.base import BaseEstimator, RegressorMixin  # type: ignore[import-untyped]  # it ships no types
+from sklearn.utils.validation import check_is_fitted, validate_data  # type: ignore[import-untyped]
 
 from runlog.learning.design import SEGMENTS, Lever, Runs, make_layout, segment_data
 from runlog.learning.mixture import moments
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     FloatArray = NDArray[np.float64]
 
 
-class SetupRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]  # scikit-learn ships no types
+class SetupRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
     """Times of one increment against settings, with prior knowledge, day levels, drift and spoiled runs.
 
     Parameters: ``repeatability`` typical same-setup spread σ0 in the unit of y; ``prior_mean`` and ``prior_sd`` of the
@@ -48,18 +48,18 @@ class SetupRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]  # sc
 
     def fit(self, X: ArrayLike, y: ArrayLike, day: ArrayLike | None = None, hour: ArrayLike | None = None) -> Any:
         """Learn from settings X (n, P) in usual steps, times y (n,), and the test day and hour (n,) of each run."""
-        X, y = validate_data(self, X, y, dtype=np.float64, y_numeric=True)
-        n, P = X.shape
+        x, measured = validate_data(self, X, y, dtype=np.float64, y_numeric=True)
+        n, P = x.shape
         settings = self.settings or Settings()
         self._settings = Settings(**{**vars(settings), "repeatability": (float(self.repeatability),) * SEGMENTS})
         means = np.broadcast_to(np.asarray(self.prior_mean, dtype=float), (P,))
         sds = np.broadcast_to(np.asarray(self.prior_sd, dtype=float), (P,))
         levers = [Lever(str(p), 1.0, "", np.full(SEGMENTS, means[p]), np.full(SEGMENTS, sds[p])) for p in range(P)]
         times = np.full((n, SEGMENTS), np.nan)
-        times[:, 0] = y
+        times[:, 0] = measured
         days = np.zeros(n, dtype=int) if day is None else np.unique(np.asarray(day), return_inverse=True)[1]
         hours = np.zeros(n) if hour is None else np.asarray(hour, dtype=float)
-        runs = Runs(tuple(str(i) for i in range(n)), times, days, hours, X, None, np.zeros(n, dtype=bool))
+        runs = Runs(tuple(str(i) for i in range(n)), times, days, hours, x, None, np.zeros(n, dtype=bool))
         self._layout = make_layout(runs, levers)
         self._data = segment_data(self._layout, runs, 0)
         prior = segment_prior(self._layout, 0, self._settings)
@@ -80,10 +80,10 @@ class SetupRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]  # sc
     def predict(self, X: ArrayLike, return_std: bool = False) -> Any:
         """Return the expected times (n,) of clean runs on a new day, and with ``return_std`` their predictive sd."""
         check_is_fitted(self)
-        X = validate_data(self, X, dtype=np.float64, reset=False)
-        rows = np.zeros((len(X), self._layout.columns))
+        x = validate_data(self, X, dtype=np.float64, reset=False)
+        rows = np.zeros((len(x), self._layout.columns))
         rows[:, 0] = 1.0
-        rows[:, self._layout.first_effect :] = X
+        rows[:, self._layout.first_effect :] = x
         means, variances = self._mixture(rows - self._data.reference)
         grid = self._posterior.grid
         noise = grid.sigma**2 * (1.0 + grid.omega**2)

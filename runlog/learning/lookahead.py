@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from runlog.constants import INCREMENTS_FT
-from runlog.learning.priors import Grid, prior_variance
+from runlog.learning.priors import prior_variance
 from runlog.learning.regression import solve
 
 if TYPE_CHECKING:
@@ -80,13 +80,6 @@ class Lookahead:
         return result
 
 
-def _point(fit: CarFit, segment: int) -> Grid:
-    """Return one typical grid point: κ = 1, the posterior mean of σ, ω as found, ψ middling."""
-    one, sigma = np.ones(1), float(fit.sigma[segment])
-    omega = float(fit.day_to_day[segment]) / sigma
-    return Grid(one, sigma * one, omega * one, fit.settings.typical_drift * one, 0.0 * one, 1)
-
-
 def make_lookahead(fit: CarFit, day: int, hour: float, air: FloatArray) -> Lookahead:
     """Return the model of the runs to come on a day, begun or not; ``hour`` is now."""
     layout = fit.layout
@@ -94,7 +87,7 @@ def make_lookahead(fit: CarFit, day: int, hour: float, air: FloatArray) -> Looka
     origin = layout.mean_hour[layout.days.index(day)] if begun else hour
     segments = []
     for k in range(len(INCREMENTS_FT)):
-        data, grid = fit.data[k], _point(fit, k)
+        data, grid = fit.data[k], fit.typical_point(k)
         sigma = float(grid.sigma[0])
         variance = prior_variance(layout, k, grid, fit.settings)
         omega, psi = float(grid.omega[0]), float(grid.psi[0])
@@ -106,8 +99,7 @@ def make_lookahead(fit: CarFit, day: int, hour: float, air: FloatArray) -> Looka
             place = layout.days.index(day)
             X[:, [1 + place, 1 + len(layout.days) + place]] = 0.0
         extra = np.array([[omega, psi, QUADRATIC_DRIFT]]) ** 2 * sigma**2
-        weights = 1.0 - fit.posteriors[k].shrink * fit.spoiled_probability[data.rows, k]
-        solution = solve(X, np.zeros(len(X)), weights, np.zeros(X.shape[1]),
+        solution = solve(X, np.zeros(len(X)), fit.run_weights(k), np.zeros(X.shape[1]),
                          np.concatenate([variance, extra], axis=1), grid.sigma)  # fmt: skip
         segments.append(_Segment(sigma, solution.covariance[0], data.reference))
     return Lookahead(fit, day, origin, air, tuple(segments))
