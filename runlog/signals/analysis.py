@@ -13,19 +13,17 @@ from runlog.signals.events import Lift, find_lift, peak_acceleration, peak_slip,
 from runlog.signals.health import sensor_warnings
 from runlog.signals.launch import Launch, find_launch
 from runlog.signals.limits import Span, find_alarms, not_logged
-from runlog.signals.motion import EXCESS, Motion, estimate_motion
+from runlog.signals.motion import Motion, calibrate_motion, estimate_motion
+from runlog.signals.remarks import calibration_remarks, driveline_remarks, lift_remarks, source_remarks
 from runlog.signals.sampling import between, usable
 from runlog.signals.shifts import find_shifts
-from runlog.signals.sources import Setting, Sources, agreeing, motion_sources, rest_bias
+from runlog.signals.sources import Setting, Sources, agreeing, motion_sources, rest_bias, without_lag
 from runlog.signals.splits import reached, split_times
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
 __all__ = ["Setting", "analyse"]
-
-LEAST_EXCESS = 0.02
-"""driven-wheel excess that is worth a word. Common practice, no source."""
 
 
 def analyse(
@@ -43,7 +41,8 @@ def analyse(
     if launch is None:
         return _without_launch(good, sources, setting)
     agreed, contradictions = agreeing(sources, launch)
-    launch = replace(launch, warnings=(*launch.warnings, *contradictions))
+    agreed, moves = (None, ()) if agreed is None else without_lag(agreed, launch)
+    launch = replace(launch, warnings=(*launch.warnings, *contradictions, *moves))
     motion = None if agreed is None else estimate_motion(agreed, launch, setting.length)
     if agreed is None or motion is None:
         return _without_motion(good, launch, setting)
@@ -60,9 +59,10 @@ def _with_motion(
 ) -> TraceFindings:
     splits = split_times(motion, setting.rollout, setting.finish_ft)
     motion = _calibrated(sources, launch, motion, setting, slip_times)
-    remarks = [*_remarks(sources), *calibration_remark(motion)]
     lift = find_lift(good.get("throttle"), launch.time, motion.time, motion.speed)
     span = Span(launch.time, _end(launch, motion, lift, setting))
+    lift_distance = None if lift is None else distance_at(motion, lift.time - launch.time)
+    shifts = _shifts(good.get("engine_speed"), sources, motion, span)
     return TraceFindings(
         launch_time=launch.time,
         launch_time_sd=launch.sd,
@@ -70,9 +70,9 @@ def _with_motion(
         peak_acceleration=_peak(sources, launch, motion, span),
         peak_slip=_slip(sources, motion, span),
         lift_time=None if lift is None else lift.time - launch.time,
-        lift_distance=None if lift is None else distance_at(motion, lift.time - launch.time),
+        lift_distance=lift_distance,
         shake_suspected=_shake(sources, span),
-        shifts=_shifts(good.get("engine_speed"), sources, motion, span),
+        shifts=shifts,
         alarms=find_alarms(good, setting.limits, span),
         not_logged=not_logged(good, setting.limits),
         splits=splits,
@@ -81,8 +81,10 @@ def _with_motion(
         time=motion.time,
         warnings=(
             *launch.warnings,
-            *remarks,
-            *_lift_remarks(motion, lift, launch, setting),
+            *source_remarks(sources),
+            *calibration_remarks(motion),
+            *lift_remarks(lift, lift_distance, span, setting),
+            *driveline_remarks(good, shifts, span, setting),
             *sensor_warnings(good, span),
         ),
     )
@@ -136,43 +138,6 @@ def _end(launch: Launch, motion: Motion, lift: Lift | None, setting: Setting) ->
     return min(ends)
 
 
-def _remarks(sources: Sources) -> tuple[str, ...]:
-    remarks = []
-    if sources.acceleration is None and sources.ground is None:
-        remarks.append("speed and distance come from the driven wheels alone: tyre slip makes them read high")
-    elif sources.shaft is None and sources.ground is None:
-        remarks.append("speed and distance come from the accelerometer alone: a pitching body makes them drift")
-    return tuple(remarks)
-
-
-def calibration_remark(motion: Motion) -> tuple[str, ...]:
-    """Return a sentence when the slip shows the driven wheels reading more than 2 % off at the end of the run."""
-    if not motion.calibrated or not np.isfinite(motion.shaft).any():
-        return ()
-    excess, sd = float(motion.states[-1, EXCESS]), float(motion.sd(EXCESS)[-1])
-    if abs(excess) < max(LEAST_EXCESS, 2.0 * sd):
-        return ()
-    side, length = ("high", "shorter") if excess > 0 else ("low", "longer")
-    return (
-        f"against the slip the driven wheels read {100 * abs(excess):.1f} ± {100 * sd:.1f} % {side} at the end of the "
-        f"run: tyre slip and growth, or a rolling circumference {length} than the car file's",
-    )
-
-
-def _lift_remarks(motion: Motion, lift: Lift | None, launch: Launch, setting: Setting) -> tuple[str, ...]:
-    remarks = []
-    if lift is not None:
-        where = distance_at(motion, lift.time - launch.time)
-        if where is not None and where < setting.length:
-            feet = max(where - setting.rollout, 0.0) / FOOT
-            remarks.append(
-                f"the pull ends at {lift.time - launch.time:.2f} s, {feet:.0f} ft (seen by the {lift.seen_by}): "
-                "everything later is coasting"
-            )
-        remarks += [f"the throttle closes briefly at {stab - launch.time:.2f} s after launch" for stab in lift.stabs]
-    return tuple(remarks)
-
-
 def launch_engine_speed(engine: Samples | None, launch: Launch) -> float | None:
     """Return the median engine speed [rad/s] of the 0.15 s before launch, or None when it wasn't logged then."""
     if engine is None:
@@ -188,7 +153,7 @@ def _calibrated(
     if not slip_times or clock is None:
         return motion
     beams = {clock[0] + time: setting.rollout + feet * FOOT for feet, time in slip_times.items()}
-    return estimate_motion(sources, launch, setting.length, beams) or motion
+    return calibrate_motion(motion, sources, launch, beams)
 
 
 def _without_motion(good: Mapping[str, Samples], launch: Launch, setting: Setting) -> TraceFindings:

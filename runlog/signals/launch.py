@@ -167,9 +167,11 @@ def find_launch(
     instants: list[tuple[float, float]] = []
     if acceleration is not None and (onset := acceleration_onset(acceleration, start)) is not None:
         instants.append(onset)
-    for speed, least_sd in ((ground, 0.03), (shaft, 0.02)):
-        if speed is not None and (onset := speed_onset(speed, start, least_sd)) is not None:
-            instants.append(onset)
+    if shaft is not None and (onset := speed_onset(shaft, start, 0.02)) is not None:
+        instants.append(onset)
+    # a satellite receiver's speed lags, so the speed over ground only speaks where nothing else does
+    if ground is not None and not instants and (onset := speed_onset(ground, start, 0.05)) is not None:
+        instants.append(onset)
     if not instants:
         instants.append((start.begin, 0.1))
     moved = _average(instants)[0]

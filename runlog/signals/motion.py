@@ -95,21 +95,33 @@ class Motion:
         return np.sqrt(np.maximum(self.covariances[:, state, state], 0.0))
 
 
-def estimate_motion(
-    sources: Sources, launch: Launch, length: float, beams: Mapping[float, float] | None = None
-) -> Motion | None:
-    """Return the smoothed motion from ``LEAD`` before launch until past ``length`` [m], or None without sources.
-
-    ``beams`` maps seconds after launch to the distance from rest [m] known at them; they calibrate bias and
-    circumference.
-    """
+def estimate_motion(sources: Sources, launch: Launch, length: float) -> Motion | None:
+    """Return the smoothed motion from ``LEAD`` before launch until past ``length`` [m], or None without sources."""
     if not sources.any:
         return None
     time = _common_time(sources, launch, length)
     if time.size < 10:
         return None
+    shaft, observations = _observations(sources, launch, time)
+    states, covariances = smooth(_chain(time, launch, sources, observations))
+    return Motion(time, states, covariances, shaft, 0.0 if sources.ground is None else GROUND_SCALE_SD)
+
+
+def calibrate_motion(motion: Motion, sources: Sources, launch: Launch, beams: Mapping[float, float]) -> Motion:
+    """Return the motion smoothed again with known places: seconds after launch → distance from rest [m].
+
+    They settle the accelerometer's bias and the driven wheels' excess together.
+    """
+    _, observations = _observations(sources, launch, motion.time)
+    known = _beams(motion.time, motion.speed, beams)
+    states, covariances = smooth(_chain(motion.time, launch, sources, (*observations, known)))
+    return Motion(motion.time, states, covariances, motion.shaft, calibrated=True)
+
+
+def _observations(sources: Sources, launch: Launch, time: FloatArray) -> tuple[FloatArray, tuple[Observation, ...]]:
+    """Return the driven-wheel speed [m/s] on the run's time, and what every source says there."""
     clock = time + launch.time
-    observations: list[Observation] = [_standstill(time, launch)]
+    observations = [_standstill(time, launch)]
     shaft = np.full(time.size, np.nan)
     felt = None
     if sources.acceleration is not None:
@@ -122,14 +134,7 @@ def estimate_motion(
     if sources.shaft is not None:
         shaft = window_mean(sources.shaft, clock, GRID_STEP)
         observations.append(_shaft(_believed(shaft, felt, time), sources.shaft))
-    chain = _chain(time, launch, sources, tuple(observations))
-    if beams:
-        rough = smooth(chain)[0][:, SPEED]
-        observations.append(_beams(time, rough, beams))
-        chain = _chain(time, launch, sources, tuple(observations))
-    states, covariances = smooth(chain)
-    scale_sd = GROUND_SCALE_SD if sources.ground is not None and not beams else 0.0
-    return Motion(time, states, covariances, shaft, scale_sd, bool(beams))
+    return shaft, tuple(observations)
 
 
 def _common_time(sources: Sources, launch: Launch, length: float) -> FloatArray:

@@ -25,10 +25,12 @@ def rate(samples: Samples) -> float:
 
 
 def usable(samples: Samples | None, least: int = 3) -> Samples | None:
-    """Return the channel without non-finite samples, or None when fewer than ``least`` remain."""
+    """Return the channel without non-finite samples and steps back in time; None when fewer than ``least`` remain."""
     if samples is None:
         return None
     good = np.isfinite(samples.time) & np.isfinite(samples.values)
+    latest = np.maximum.accumulate(np.where(good, samples.time, -np.inf))
+    good[1:] &= samples.time[1:] > latest[:-1]
     if int(good.sum()) < least:
         return None
     if good.all():

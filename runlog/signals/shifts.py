@@ -28,6 +28,8 @@ SETTLE: Final = 0.7
 """[s] after launch in which the engine's speed belongs to the launch"""
 LOST_STEPS: Final = 4
 """steps within which a median makes lost pulses no drop"""
+FLARE: Final = 500.0 * np.pi / 30.0
+"""[rad/s] 500 rpm: a greater rise at a shift asks for a look at the transmission"""
 LEAST_RATE: Final = 8.0
 """[Hz] a slower channel doesn't show a shift"""
 
@@ -59,6 +61,34 @@ def find_shifts(engine: Samples, shaft: Samples | None, start: float, end: float
         if not found or before[0] - found[-1][0] > SPAN:
             found.append(before)
     return found
+
+
+def flares(engine: Samples, shaft: Samples, found: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Return (time [s], rise [rad/s]) of the shifts at which the engine ran away from the wheels before the next gear.
+
+    The rise is the engine's highest speed at the shift over what the gear before it would give at that wheel speed.
+    """
+    marked = []
+    for when, _ in found:
+        window = np.arange(when - 0.6, when + 0.1, STEP)
+        speed = filled(window_mean(engine, window, max(STEP, 1.0 / rate(engine))))
+        wheels = np.maximum(filled(window_mean(shaft, window, max(STEP, 1.0 / rate(shaft)))), 1.0)
+        in_gear = float(np.median((speed / wheels)[:15]))
+        rise = float(np.max(speed - in_gear * wheels))
+        if rise > FLARE:
+            marked.append((when, rise))
+    return marked
+
+
+def ratio_between(engine: Samples, shaft: Samples, start: float, end: float) -> float | None:
+    """Return the median of engine over shaft speed, both [rad/s], from start to end [s]; None with too few samples."""
+    time = np.arange(start, end, STEP)
+    if time.size < 10:
+        return None
+    over = window_mean(engine, time, max(STEP, 1.0 / rate(engine)))
+    under = window_mean(shaft, time, max(STEP, 1.0 / rate(shaft)))
+    known = np.isfinite(over) & np.isfinite(under) & (np.nan_to_num(under) > 1.0)
+    return float(np.median(over[known] / under[known])) if int(known.sum()) >= 10 else None
 
 
 def _drop_within(values: FloatArray, span: int) -> FloatArray:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import TYPE_CHECKING, Final
 
@@ -26,6 +26,12 @@ LEAST_PITCH_RATE: Final = 10.0
 """[Hz] a slower pitch angle misses the launch. Common practice, no source."""
 UNKNOWN_BIAS: Final = 0.05 * STANDARD_GRAVITY
 """[m/s²] sd of the accelerometer's bias when the file holds no standstill. Common practice, no source."""
+LAG_SPAN: Final = 3.0
+"""[s] after launch over which a lag is looked for: the launch itself shows it best"""
+LAGS: Final = np.arange(0.0, 0.601, 0.01)
+"""[s] that are tried"""
+LEAST_LAG: Final = 0.03
+"""[s] smaller ones are left alone"""
 COMPARED_FOR: Final = 12.0
 """[s] after launch over which the channels are held against each other"""
 
@@ -107,7 +113,7 @@ def agreeing(sources: Sources, launch: Launch) -> tuple[Sources | None, tuple[st
     a wrong unit, sign, pulse count or gear ratio. Of three, the odd one out is dropped. Of two, nobody can tell which
     is wrong, so None is returned: no speed is better than a wrong one.
     """
-    speeds = _speeds(sources, launch)
+    speeds = _speeds(sources, launch, launch.time + np.arange(0.5, COMPARED_FOR, 0.02))
     names = list(speeds)
     ratios = {pair: usual_ratio(speeds[pair[1]], speeds[pair[0]]) for pair in combinations(names, 2)}
     clashes = {
@@ -131,11 +137,41 @@ def agreeing(sources: Sources, launch: Launch) -> tuple[Sources | None, tuple[st
     return None, (*said, advice)
 
 
+def without_lag(sources: Sources, launch: Launch) -> tuple[Sources, tuple[str, ...]]:
+    """Return the sources with the speed over ground moved to where the others' is, and what is to be said of it.
+
+    Satellite receivers filter, and so lag by a tenth of a second and more. The lag is the one with the least squared
+    difference from the accelerometer's or the driven wheels' speed, whose scale is free, over the first seconds.
+    """
+    ground = sources.ground
+    if ground is None or (sources.acceleration is None and sources.shaft is None):
+        return sources, ()
+    clock = launch.time + np.arange(-0.5, LAG_SPAN, 0.02)
+    speeds = _speeds(replace(sources, ground=None), launch, clock)
+    reference = next(iter(speeds.values()))
+    misfits = [_misfit(window_mean(ground, clock + lag, 0.02), reference) for lag in LAGS]
+    if not np.isfinite(misfits).any():
+        return sources, ()
+    lag = float(LAGS[int(np.nanargmin(misfits))])
+    if lag < LEAST_LAG:
+        return sources, ()
+    moved = replace(sources, ground=Samples(ground.time - lag, ground.values))
+    return moved, (f"the speed over ground lags by {lag:.2f} s; it was moved by as much",)
+
+
+def _misfit(speed: FloatArray, reference: FloatArray) -> float:
+    """Return the mean squared difference of a speed from a scaled reference; nan with too few common times."""
+    known = np.isfinite(speed) & np.isfinite(reference)
+    x, y = reference[known], speed[known]
+    if x.size < 50 or not x.any():
+        return float("nan")
+    return float(np.mean((y - (x @ y) / (x @ x) * x) ** 2))
+
+
 _SPOKEN: Final = {"acceleration": "the accelerometer", "ground": "the speed over ground", "shaft": "the driven wheels"}
 
 
-def _speeds(sources: Sources, launch: Launch) -> dict[str, FloatArray]:
-    clock = launch.time + np.arange(0.5, COMPARED_FOR, 0.02)
+def _speeds(sources: Sources, launch: Launch, clock: FloatArray) -> dict[str, FloatArray]:
     speeds: dict[str, FloatArray] = {}
     if sources.acceleration is not None:
         felt = felt_speed(sources.acceleration, rest_bias(sources.acceleration, launch)[0], launch.time, clock)

@@ -202,3 +202,16 @@ def test_a_sprint_measured_by_radar():
 
 def covered_from_start(time: np.ndarray, speed: np.ndarray) -> np.ndarray:
     return np.concatenate(([0.0], np.cumsum(np.diff(time) * 0.5 * (speed[1:] + speed[:-1]))))
+
+
+@pytest.mark.parametrize("lag", [0.0, 0.1, 0.3])
+@pytest.mark.parametrize("others", [("acceleration_x",), ("driveshaft_speed",), ("acceleration_x", "driveshaft_speed")])
+def test_a_lagging_speed_over_ground_is_moved(true_run, vary, lag, others):
+    run = vary(true_run, rates=dict.fromkeys(others, 100.0) | {"ground_speed": 10.0})
+    samples = run.samples()
+    ground = samples["ground_speed"]
+    found = analyse(samples | {"ground_speed": Samples(ground.time + lag, ground.values)}, run.setting)
+    assert found.launch_time == pytest.approx(run.launch, abs=0.02)
+    for feet, truth in run.splits().items():
+        assert found.splits[feet][0] == pytest.approx(truth, abs=0.005), feet
+    assert any(f"lags by {lag:.2f} s" in text for text in found.warnings) == (lag > 0)

@@ -64,3 +64,27 @@ def test_without_engine_speed_or_too_slow_there_are_none(true_run, vary):
 def test_launch_engine_speed(true_run, vary):
     run = vary(true_run, rates=RATES)
     assert analyse(run.samples(), run.setting).launch_engine_speed == pytest.approx(500.0, abs=1.0)
+
+
+def test_gears_that_do_not_fit_the_car_file_are_said(true_run, vary):
+    run = vary(true_run, rates=RATES)
+    right, wrong, fewer = (
+        analyse(run.samples(), vary(run.setting, gear_ratios=gears)).warnings
+        for gears in ((2.5, 1.8, 1.3, 1.0), (2.5, 1.8, 1.3, 0.8), (1.8, 1.0))
+    )
+    assert not any("gear" in text for text in right)
+    assert any("the engine turns 1.00 times the driveshaft; the car file's ratio is 0.8" in text for text in wrong)
+    assert any("the trace shows 3 shifts, the car file has 2 gears" in text for text in fewer)
+
+
+@pytest.mark.parametrize(("rise", "expected"), [(30.0, False), (90.0, True)])
+def test_a_flare_at_a_shift_is_said(true_run, vary, rise, expected):
+    """More than 500 rpm (52 rad/s) over the gear asks for a look at the transmission. Common practice, no source."""
+    run = vary(true_run, rates=RATES)
+    samples = run.samples()
+    when = true_shift_times(run)[1] + run.launch
+    engine = samples["engine_speed"]
+    over = rise * np.interp(engine.time, [when - 0.2, when - 0.05, when, when + 0.02], [0, 1, 1, 0])
+    samples["engine_speed"] = type(engine)(engine.time, engine.values + over)
+    said = [text for text in analyse(samples, run.setting).warnings if "look at the transmission" in text]
+    assert bool(said) is expected
