@@ -63,6 +63,8 @@ GAP_WORDS: Final = frozenset(
 ) | {"no data", "no signal", "over range", "out of range", "bad"}
 """Words that loggers write for a missing sample, in lower case."""
 
+_THIN: Final = {ord(blank): None for blank in "\u00a0\u202f\u2009"}
+"""blanks that group thousands"""
 _BLANKS: Final = " \u00a0"  # a tab is a delimiter, not a blank
 _DASHES: Final = re.compile(r"^[-–—_.*?~/\s]+$")
 _DATE_PART: Final = r"(?:\d{4}([-/.])\d{1,2}\1\d{1,2}|\d{1,2}([-/.])\d{1,2}\2(?:\d{4}|\d{2}))"
@@ -95,6 +97,8 @@ def is_gap(cell: str) -> bool:
 
 def kind_of(cell: str, decimal: str) -> Kind:
     """Say what a stripped cell holds."""
+    if not cell.isascii():
+        cell = cell.translate(_THIN)
     if is_number(cell, decimal):
         return Kind.NUMBER
     if is_gap(cell):
@@ -113,6 +117,8 @@ def split_line(line: str, delimiter: str) -> list[str]:
     """Cut a line into cells without blanks at their ends, quotes respected."""
     if '"' not in line:
         return [cell.strip(_BLANKS) for cell in line.split(delimiter)]
+    if line.count('"') % 2:  # not a quotation but a stray mark, such as the inch of a units row
+        return [cell.strip(_BLANKS).strip('"') or cell.strip(_BLANKS) for cell in line.split(delimiter)]
     try:
         row = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
     except csv.Error:

@@ -16,7 +16,7 @@ import numpy as np
 from runlog import units
 from runlog.readers.cells import word_set
 from runlog.readers.headers import find_unit
-from runlog.readers.wording import is_about_mass, is_acceleration, wordings
+from runlog.readers.wording import is_about_mass, is_acceleration, tokens, wordings
 from runlog.vocabulary import CHANNEL_BY_NAME, ChannelWord
 
 if TYPE_CHECKING:
@@ -30,6 +30,15 @@ ACCEPTED: Final = 0.5
 _CLOSE: Final = 0.1
 _UNIT_CONTRADICTS: Final = 0.2
 _UNIT_MISSING: Final = 0.92
+_BY_UNIT: Final = 0.9
+_MEASURES: Final = {
+    "pressure": "pressure",
+    "temperature": "temperature",
+    "voltage": "voltage",
+    "acceleration": "acceleration",
+    "speed": "speed",
+    "angular_speed": "rpm",
+}
 _SAMPLES: Final = 64
 _METRIC: Final = word_set("km/h m/s kPa bar hPa MPa °C mm cm m km N N·m kg kW")
 _US: Final = word_set("mph ft/s psi inHg °F in ft mi lb lbf lbf·ft hp")
@@ -143,11 +152,11 @@ def _unmatched(candidate: Candidate, claims: Sequence[Match]) -> Match:
 def _claims(candidate: Candidate, system: str) -> list[Match]:
     """Return what a column could be, best first."""
     bare = candidate.name if candidate.unit.isalpha() else candidate.name.removesuffix(candidate.unit)
-    sounds = wordings(bare)
+    written = find_unit(candidate.unit) if candidate.unit else None
+    sounds = _sounds(bare, written)
     if not sounds:
         return []
     look = _look(candidate.values)
-    written = find_unit(candidate.unit) if candidate.unit else None
     claims = []
     for canonical, likeness in sounds:
         word = CHANNEL_BY_NAME[canonical]
@@ -161,6 +170,18 @@ def _claims(candidate: Candidate, system: str) -> list[Match]:
             likeness *= _plausibility(word, look, unit)
         claims.append(Match(canonical, round(min(likeness, 0.99), 3), unit, assumed))
     return sorted(claims, key=lambda claim: -claim.confidence)
+
+
+def _sounds(name: str, written: units.Unit | None) -> list[tuple[str, float]]:
+    """Return what a name sounds like, alone or with what its unit measures (``Oil [psi]`` is an oil pressure)."""
+    measured = _MEASURES.get(written.dimension) if written is not None else None
+    if measured is None or tokens(name) & set(_MEASURES.values()):
+        return list(wordings(name))
+    likeness = dict(wordings(name))
+    for canonical, value in wordings(f"{name} {measured}"):
+        if canonical in likeness:
+            likeness[canonical] = max(likeness[canonical], _BY_UNIT * value)
+    return list(likeness.items())
 
 
 def _look(values: NDArray[np.float64]) -> list[float]:

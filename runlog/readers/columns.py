@@ -27,6 +27,7 @@ CHUNK: Final = 1 << 25
 """[byte] size of the pieces that a large file is parsed in, which bounds the memory."""
 
 _TIMES: Final = frozenset({Kind.CLOCK, Kind.DATE, Kind.DATE_TIME})
+_SWITCH: Final = {"on": 1.0, "true": 1.0, "yes": 1.0, "off": 0.0, "false": 0.0, "no": 0.0}
 _TAIL_LINES: Final = 40
 _BLANK_LINE: Final = re.compile(rb"\n[ \t\r]*(?=\n)")
 
@@ -97,7 +98,7 @@ def _read_chunk(chunk: bytes, layout: Layout, columns: tuple[Column, ...]) -> in
     try:
         frame = _parse(chunk, layout, numeric)
     except PolarsError:
-        frame = _parse(chunk, layout, [False] * len(columns))
+        frame = _parse_as_text(chunk, layout)
     for column, series in zip(columns, frame.iter_columns(), strict=True):
         if series.dtype == pl.Float64:
             column.parts.append(series.to_numpy())
@@ -107,6 +108,13 @@ def _read_chunk(chunk: bytes, layout: Layout, columns: tuple[Column, ...]) -> in
         else:
             _add_words(column, series, layout.decimal)
     return frame.height
+
+
+def _parse_as_text(chunk: bytes, layout: Layout) -> pl.DataFrame:
+    try:
+        return _parse(chunk, layout, [False] * layout.width)
+    except PolarsError:  # a quotation that never ends: the marks mean nothing
+        return _parse(chunk.replace(b'"', b""), layout, [False] * layout.width)
 
 
 def _parse(chunk: bytes, layout: Layout, numeric: list[bool]) -> pl.DataFrame:
@@ -135,6 +143,8 @@ def _add_words(column: Column, series: pl.Series, decimal: str) -> None:
     """Read text as numbers where it is; count what isn't."""
     text = series.str.strip_chars()
     numbers = _numbers(text, decimal)
+    if column.kind is Kind.WORDS:
+        numbers = numbers.fill_null(text.str.to_lowercase().replace_strict(_SWITCH, default=None))
     column.parts.append(numbers.to_numpy())
     left = text.filter(numbers.is_null() & text.is_not_null() & (text != ""))
     column.empty += numbers.null_count() - left.len()
@@ -153,6 +163,8 @@ def _numbers(text: pl.Series, decimal: str) -> pl.Series:
         text = text.str.replace_all(grouping, "", literal=True)
     if decimal == ",":
         text = text.str.replace(",", ".", literal=True)
+    if text.str.contains("[\u00a0\u202f\u2009]").any():
+        text = text.str.replace_all("[\u00a0\u202f\u2009]", "")
     return text.cast(pl.Float64, strict=False)
 
 

@@ -6,6 +6,7 @@ Nothing is decided by a first guess.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
@@ -26,6 +27,7 @@ _ENOUGH_CELLS: Final = 800
 _ENOUGH_ROWS: Final = 8
 _SPREAD: Final = 6
 _LONGEST_QUOTED: Final = 4
+_COMMENT: Final = re.compile(r"^[#%;]+\s*(?=\w)")
 _MEASURED: Final = frozenset({Kind.NUMBER, Kind.CLOCK, Kind.DATE_TIME, Kind.DATE})
 _COUNTER_WORDS: Final = word_set("sequence index sample samples count counts points point no nr number on/off")
 
@@ -98,7 +100,7 @@ def lines_of(data: bytes, start: int = 0, number: int = 1) -> Iterator[Line]:
             while more < _LONGEST_QUOTED and further < len(data) and data[start:further].count(b'"') % 2:
                 further, more = _line_end(data, further), more + 1
             if data[start:further].count(b'"') % 2 == 0:
-                raw, end, count = data[start:further].replace(b"\r", b"").replace(b"\n", b" "), further, more
+                raw, end, count = data[start:further].strip().replace(b"\r", b"").replace(b"\n", b" "), further, more
         yield Line(number, start, raw.decode("utf-8", errors="replace").strip("\r\n\x1a"))
         start, number = end, number + count
 
@@ -111,19 +113,24 @@ def _line_end(data: bytes, start: int) -> int:
 def sniff(data: bytes) -> Layout | None:
     """Find the table in UTF-8 text; None when no interpretation finds any numbers."""
     head = _head(data)
-    quoted = any('"' in line.text for line in head)
     best: Layout | None = None
     for delimiter, decimal in _INTERPRETATIONS:
-        if (delimiter == decimal and not quoted) or (
-            delimiter != "," and not any(delimiter in line.text for line in head)
-        ):
-            continue
-        layout = _interpret(data, head, delimiter, decimal)
+        layout = _interpret(data, head, delimiter, decimal) if _is_possible(head, delimiter, decimal) else None
         if layout is None:
             continue
         if best is None or layout.score > best.score + 1e-9 or _only_whole_numbers_seen(data, best, layout):
             best = layout
     return best
+
+
+def _is_possible(head: Sequence[Line], delimiter: str, decimal: str) -> bool:
+    """Tell whether an interpretation is worth a try: its delimiter occurs, or the file may be a single column."""
+    if delimiter == decimal:
+        return any('"' in line.text for line in head)
+    if delimiter == ",":
+        return True
+    single = (delimiter, decimal) == (";", ",") and all(line.text.count(",") <= 1 for line in head)
+    return single or any(delimiter in line.text for line in head)
 
 
 def _head(data: bytes) -> list[Line]:
@@ -162,7 +169,7 @@ def _interpret(data: bytes, head: Sequence[Line], delimiter: str, decimal: str) 
         header_line=rows[header].line.number if header is not None else 0,
         first_data_line=rows[first].line.number,
         data_start=rows[first].line.start,
-        names=tuple(cell.lstrip("#% ") for cell in _padded(header_cells, width)),
+        names=tuple(_COMMENT.sub("", cell) for cell in _padded(header_cells, width)),
         unit_row=_padded(rows[unit_row].cells if unit_row is not None else [], width),
         kinds=kinds,
         preamble=tuple(
@@ -215,7 +222,7 @@ def _extend_upwards(rows: Sequence[Row], first: int, last: int) -> int:
             for kind, measured in zip(row.kinds, columns, strict=False)
             if measured and kind is not Kind.GAP
         ]
-        return bool(found) and (found[0] or 2 * sum(found) > len(found)) and len(row.cells) <= len(columns) + 1
+        return bool(found) and found[0] and len(row.cells) <= len(columns) + 1
 
     while first < last - 1 and not fits(rows[first]):
         first += 1
@@ -236,7 +243,7 @@ def _usual_width(rows: Sequence[Row]) -> int:
 
 def _find_header(rows: Sequence[Row], first: int, width: int) -> tuple[int | None, int | None]:
     """Return the places of the header and of the units row above the first line of samples."""
-    above = [index for index in range(first - 1, -1, -1) if rows[index].filled and not _is_rule(rows[index])][:2]
+    above = [index for index in range(first - 1, -1, -1) if _could_be_header(rows[index])][:2]
     if len(above) == 2 and _is_header(rows[above[1]], width) and _unit_share(rows[above[0]]) >= 0.6:
         return above[1], above[0]
     if not above or not _is_header(rows[above[0]], width):
@@ -244,6 +251,10 @@ def _find_header(rows: Sequence[Row], first: int, width: int) -> tuple[int | Non
     if len(above) == 2 and rows[above[1]].filled > 1 and _unit_share(rows[above[1]]) >= 0.8:
         return above[0], above[1]
     return above[0], None
+
+
+def _could_be_header(row: Row) -> bool:
+    return row.filled > 0 and not _is_rule(row) and not row.looks_measured()
 
 
 def _is_rule(row: Row) -> bool:

@@ -42,6 +42,7 @@ def read_text(content: bytes) -> Text | None:
         data = content.removeprefix(codecs.BOM_UTF8)
     else:
         data = content.decode(encoding, errors="replace").encode("utf-8")
+    data = data.rstrip(b"\x00")  # room that a logger set aside and didn't fill
     if len(_CONTROL.findall(data[:_HEAD])) > _CONTROL_SHARE * len(data[:_HEAD]):
         return None
     if b"\r" in data[:_HEAD] and b"\n" not in data[:_HEAD]:
@@ -53,7 +54,7 @@ def _unmarked(content: bytes) -> str | None:
     wide = _wide(content[:_HEAD])
     if wide is not None:
         return wide
-    if b"\x00" in content[:_HEAD]:
+    if b"\x00" in content[:_HEAD].rstrip(b"\x00"):
         return None
     if content.isascii() or _is_utf8(content):
         return "utf-8"

@@ -29,7 +29,10 @@ _NOT_TIME: Final = word_set(
     "charge opening closing fuel gap"
 )
 _COUNTERS: Final = word_set("x sample samples index no nr number point points record row count counter sequence n i")
-_CLOCK_KINDS: Final = frozenset({Kind.CLOCK, Kind.DATE_TIME})
+_COARSEST_CLOCK: Final = 1.05
+"""[s] a clock that shows whole seconds is behind by up to one"""
+_LONG_GONE: Final = 1e8
+"""[s] three years: no recording lasts so long"""
 
 
 @dataclass(frozen=True)
@@ -78,14 +81,18 @@ def from_numbers(column: int, heading: Heading, values: NDArray[np.float64], uni
     """Turn a column of numbers into seconds by its unit, or by the most plausible one, which is said."""
     written = unit or heading.unit
     known = find_unit(written) if written else None
+    assumed = ""
     if known is None or known.dimension != "time":
         symbol, why = _plausible_unit(heading, values)
         remark = f" ({written!r} is not a unit of time)" if written else ""
         assumed = f"column {heading.name!r}: no unit of time is written{remark}; taken as {symbol}{why}"
-        return Timeline(column, symbol, units.unit_of(symbol).to_si(values), assumed=assumed)
-    if known.symbol == "s":
-        return Timeline(column, written, values)
-    return Timeline(column, written, known.to_si(values))
+        written, known = symbol, units.unit_of(symbol)
+    finite = values[np.isfinite(values)]
+    if finite.size and known.to_si(float(finite[0])) > _LONG_GONE:
+        remark = f"column {heading.name!r} counts from a day long gone; times are from the first sample"
+        assumed = f"{assumed}; {remark}" if assumed else remark
+        values = values - finite[0]
+    return Timeline(column, written, values if known.symbol == "s" else known.to_si(values), assumed=assumed)
 
 
 def _plausible_unit(heading: Heading, values: NDArray[np.float64]) -> tuple[str, str]:
@@ -131,8 +138,11 @@ def same_base(one: Timeline, other: Timeline) -> bool:
     if both.sum() < 0.9 * max(np.isfinite(one.seconds).sum(), np.isfinite(other.seconds).sum()) or both.sum() < 2:
         return False
     difference = one.seconds[both] - other.seconds[both]
-    span = float(np.ptp(one.seconds[both]))
-    return bool(np.ptp(difference) <= max(1.05 if one.is_clock or other.is_clock else 0.0, 1e-3 * span, 2e-3))
+    if one.is_clock or other.is_clock:
+        return bool(np.ptp(difference) <= max(_COARSEST_CLOCK, 1e-3 * np.ptp(one.seconds[both])))
+    step = float(np.median(np.diff(one.seconds[both])))
+    offset = 0.0 if abs((one.column or 0) - (other.column or 0)) > 1 else float(difference[0])
+    return bool(np.max(np.abs(difference - offset)) <= 0.2 * step)
 
 
 def named_after(heading: Heading, time_heading: Heading) -> bool:

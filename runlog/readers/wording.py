@@ -135,7 +135,7 @@ def _likeness(own: frozenset[str], phrase: frozenset[str]) -> float:
     shared = sum(_weight(token) for token in own & phrase)
     extra = sum(_weight(token) for token in own - phrase)
     missing = sum(_weight(token) for token in phrase - own)
-    likeness = shared / (shared + 0.8 * extra + 0.8 * missing) if shared else 0.0
+    likeness = shared / (shared + 0.8 * extra + 1.1 * missing) if shared else 0.0
     return likeness * (0.4 if (own - phrase) & _NOT_MEASURED else 1.0)
 
 

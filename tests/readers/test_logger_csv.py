@@ -257,6 +257,56 @@ def test_large_file_is_read_in_pieces_alike(monkeypatch):
     np.testing.assert_array_equal(pieces.channels[0].time, whole.channels[0].time)
 
 
+def test_switch_words_are_one_and_nought():
+    logger = read("Time [s],Trans Brake,Fan\n0.0,On,TRUE\n0.1,On,TRUE\n0.2,Off,FALSE\n")
+    assert channel(logger, "launch_switch").values.tolist() == [1, 1, 0]
+    assert channel(logger, "Fan").values.tolist() == [1, 1, 0]
+
+
+def test_a_clock_since_1970_is_counted_from_the_first_sample():
+    logger = read("timestamp,RPM\n1933848000000,1000\n1933848000010,1010\n1933848000020,1020\n")
+    np.testing.assert_allclose(channel(logger, "engine_speed").time, [0, 0.01, 0.02], atol=1e-9)
+    assert any("from the first sample" in warning for warning in logger.warnings)
+
+
+def test_each_channel_with_its_own_time_column():
+    logger = read("RPM Time,RPM,Speed Time,Speed [mph]\n0.0,1000,0.05,1\n0.1,1010,0.15,2\n0.2,1020,0.25,3\n")
+    np.testing.assert_allclose(channel(logger, "ground_speed").time, [0.05, 0.15, 0.25])
+    np.testing.assert_allclose(channel(logger, "engine_speed").time, [0.0, 0.1, 0.2])
+
+
+def test_a_stray_quotation_mark_spoils_one_cell_at_most():
+    logger = read('Time [s],RPM\n0.0,1000\n0.1,"1010\n0.2,1020\n0.3,1030\n')
+    np.testing.assert_allclose(channel(logger, "engine_speed").time, [0.0, 0.1, 0.2, 0.3])
+
+
+def test_inches_written_as_a_mark_in_the_units_row():
+    logger = read('Time,LF Shock,RPM\ns,",rpm\n0.0,1.5,1000\n0.1,1.6,1010\n0.2,1.7,1020\n')
+    assert channel(logger, "shock_front_left").values[0] == pytest.approx(1.5 * 0.0254)
+
+
+def test_header_cells_on_two_lines():
+    logger = read('"Time\n(s)","Engine RPM\n(rpm)"\n0.0,1000\n0.1,1010\n0.2,1020\n')
+    assert (logger.header_line, logger.first_data_line) == (1, 4)
+    assert channel(logger, "engine_speed").unit == "rpm"
+
+
+def test_remarks_and_a_repeated_header_between_the_samples():
+    logger = read("Time [s],RPM\n0.0,1000\n0.1,1010\n# launch\n0.2,1020\nTime [s],RPM\n0.3,1030\n0.4,1040\n")
+    np.testing.assert_allclose(channel(logger, "engine_speed").time, [0.0, 0.1, 0.2, 0.3, 0.4])
+    assert any("2 line(s) without a time" in warning for warning in logger.warnings)
+
+
+def test_room_set_aside_by_the_logger_and_not_filled():
+    assert read_logger(PLAIN.encode() + bytes(64), "log.csv").rows == 3
+
+
+def test_a_character_cut_in_two_at_the_end_leaves_the_encoding():
+    logger = read_logger("Time [s],Temp [°C]\n0.0,1\n0.1,2\n0.2,3\n0.3,".encode() + b"\xc2", "log.csv")
+    assert logger.encoding == "utf-8"
+    assert channel(logger, "Temp").unit == "°C"
+
+
 # --- faults ----------------------------------------------------------------------------------------------------------
 
 FAULTS = [
