@@ -1,0 +1,131 @@
+"""What tests of the installed command share: running it as a user would, and one logbook of the demo season."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+DEMO = ROOT / "demo_runs"
+
+
+def program() -> list[str]:
+    """Return the command that was installed beside this Python."""
+    name = "runlog.exe" if os.name == "nt" else "runlog"
+    return [str(Path(sys.executable).with_name(name))]
+
+
+def environment(**extra: str) -> dict[str, str]:
+    """Return a user's environment: nothing of ours in it, UTF-8 out."""
+    kept = {name: value for name, value in os.environ.items() if not name.startswith(("RUNLOG", "PYTEST", "COV"))}
+    for name in ("NO_COLOR", "FORCE_COLOR", "COLUMNS", "TTY_COMPATIBLE", "TTY_INTERACTIVE"):
+        kept.pop(name, None)
+    return {**kept, "PYTHONUTF8": "1", **extra}
+
+
+@dataclass
+class Finished:
+    """A command that has ended."""
+
+    code: int
+    out: str
+    err: str
+
+    def json(self) -> Any:
+        """Return stdout as JSON, which has to be alone there; refuse a failed command."""
+        assert self.code == 0, self.err
+        return json.loads(self.out)
+
+
+@dataclass
+class Program:
+    """The installed command in a folder of its own."""
+
+    folder: Path
+    env: dict[str, str] = field(default_factory=environment)
+
+    def __call__(self, *words: str | Path, stdin: str | None = None, **env: str) -> Finished:
+        done = subprocess.run(
+            [*program(), *map(str, words)],
+            cwd=self.folder,
+            env={**self.env, **env},
+            input=stdin,
+            stdin=subprocess.DEVNULL if stdin is None else None,
+            capture_output=True,
+            text=True,
+            encoding="utf-8",
+            timeout=240,
+            check=False,
+        )
+        return Finished(done.returncode, done.stdout, done.stderr)
+
+    def write(self, name: str, content: str | bytes) -> Path:
+        """Write a file in the folder and return its path."""
+        path = self.folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(content if isinstance(content, bytes) else content.encode())
+        return path
+
+
+@pytest.fixture
+def runlog(tmp_path: Path) -> Program:
+    """The command in an empty folder."""
+    return Program(tmp_path)
+
+
+@dataclass
+class Season:
+    """The logbook that ``runlog demo`` made, with what its commands said; pages are asked for once and kept."""
+
+    program: Program
+    made: Finished
+    said: dict[tuple[str, ...], Finished] = field(default_factory=dict)
+
+    @property
+    def logbook(self) -> Path:
+        """The logbook file."""
+        return self.program.folder / "demo.duckdb"
+
+    def run(self, *words: str) -> Finished:
+        """Return what a command that only reads said."""
+        if words not in self.said:
+            self.said[words] = self.program(*words)
+        return self.said[words]
+
+    def json(self, *words: str) -> Any:
+        """Return the JSON that a command printed."""
+        return self.run(*words, "--json").json()
+
+
+@pytest.fixture(scope="session")
+def season(tmp_path_factory: pytest.TempPathFactory) -> Season:
+    """One logbook of the whole demo season, made by the command itself."""
+    made = Program(tmp_path_factory.mktemp("season"))
+    return Season(made, made("demo"))
+
+
+@pytest.fixture
+def season_copy(season: Season, tmp_path: Path) -> Program:
+    """The command in a folder with a logbook of the demo season that may be changed."""
+    (tmp_path / "demo.duckdb").write_bytes(season.logbook.read_bytes())
+    return Program(tmp_path)
+
+
+@pytest.fixture(scope="session")
+def truth() -> dict[str, Any]:
+    """What is true in the demo season."""
+    content: dict[str, Any] = json.loads((DEMO / "truth.json").read_text(encoding="utf-8"))
+    return content
+
+
+@pytest.fixture(scope="session")
+def demo_folder() -> Path:
+    """The files of the demo season."""
+    return DEMO
