@@ -35,6 +35,9 @@ RIVAL_SHARE: Final = 0.4
 burnout comes first"""
 RELEASE_LAG, RELEASE_LAG_SD = 0.03, 0.03
 """[s] from the switch's release to first motion, which waits for the brake or clutch and the tyre's wrap"""
+SHAFT_ONSET_SD, GROUND_ONSET_SD = 0.05, 0.06
+"""[s] least doubt of the instant that a speed gives: the push builds up over a tenth of a second or two, and the tyre's
+wrap turns the shaft before the car moves"""
 SWITCH_SEARCH: Final = 0.6
 """[s] a release further than this from the motion doesn't belong to it"""
 
@@ -167,10 +170,10 @@ def find_launch(
     instants: list[tuple[float, float]] = []
     if acceleration is not None and (onset := acceleration_onset(acceleration, start)) is not None:
         instants.append(onset)
-    if shaft is not None and (onset := speed_onset(shaft, start, 0.02)) is not None:
+    if shaft is not None and (onset := speed_onset(shaft, start, SHAFT_ONSET_SD)) is not None:
         instants.append(onset)
     # a satellite receiver's speed lags, so the speed over ground only speaks where nothing else does
-    if ground is not None and not instants and (onset := speed_onset(ground, start, 0.05)) is not None:
+    if ground is not None and not instants and (onset := speed_onset(ground, start, GROUND_ONSET_SD)) is not None:
         instants.append(onset)
     if not instants:
         instants.append((start.begin, 0.1))
@@ -209,7 +212,7 @@ def acceleration_onset(acceleration: Samples, start: Start) -> tuple[float, floa
     slope = max(0.4 * push / max(rise, step), 1.0)
     noise = noise_sd(acceleration) / np.sqrt(width) / slope
     onset = low + 0.75 * rise - 0.5 * ramp
-    return onset, float(np.sqrt(step**2 / 12.0 + noise**2 + (0.1 * ramp) ** 2 + 0.004**2))
+    return onset, float(np.sqrt(step**2 / 12.0 + noise**2 + (0.15 * ramp) ** 2 + 0.004**2))
 
 
 def speed_onset(speed: Samples, start: Start, least_sd: float) -> tuple[float, float] | None:
