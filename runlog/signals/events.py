@@ -56,7 +56,8 @@ class Lift:
 def peak_acceleration(acceleration: Samples, bias: float, start: float, end: float) -> float | None:
     """Return the greatest mean over ``PEAK_WINDOW`` of the acceleration less its bias [m/s²], from start to end [s].
 
-    None when the span holds no whole window or the channel has fewer than two samples a window.
+    A pitched body's share of gravity is in it. None when the span holds no whole window or the channel has fewer than
+    two samples a window.
     """
     centres = np.arange(start + 0.5 * PEAK_WINDOW, end - 0.5 * PEAK_WINDOW + 1e-9, GRID_STEP)
     if centres.size == 0 or rate(acceleration) < 2.0 / PEAK_WINDOW:
