@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-CHUNK: Final = 1 << 25
+CHUNK: Final = 1 << 23
 """[byte] size of the pieces that a large file is parsed in, which bounds the memory."""
 
 _TIMES: Final = frozenset({Kind.CLOCK, Kind.DATE, Kind.DATE_TIME})
@@ -37,8 +37,11 @@ class Column:
     """A column while it is read: ``values`` are numbers, or seconds of the day with ``days`` beside them."""
 
     kind: Kind
-    parts: list[NDArray[np.float64]] = field(default_factory=list)
-    day_parts: list[NDArray[np.float64]] = field(default_factory=list)
+    room: int = 0
+    """rows that may come in several pieces; 0: everything comes at once"""
+    values: NDArray[np.float64] = field(default_factory=lambda: np.empty(0))
+    days: NDArray[np.float64] | None = None
+    """since 1970-01-01, nan where there is no date"""
     empty: int = 0
     """cells without anything"""
     odd: int = 0
@@ -48,19 +51,23 @@ class Column:
     first_text: str = ""
     """the first filled cell of a column of dates or times"""
 
-    def take(self) -> NDArray[np.float64]:
-        """Return the values with nan for gaps and let go of the pieces."""
-        return _joined(self.parts)
+    def add(self, at: int, values: NDArray[np.float64], days: NDArray[np.float64] | None = None) -> None:
+        """Take in the next piece, which begins at row ``at``. Gaps are nan."""
+        if not self.room:
+            self.values, self.days = values, days
+            return
+        # one allocation for all pieces: joining them at the end would need twice the memory
+        if not self.values.size:
+            self.values = np.empty(self.room)
+        self.values[at : at + values.size] = values
+        if days is not None:
+            self.days = np.empty(self.room) if self.days is None else self.days
+            self.days[at : at + days.size] = days
 
-    def take_days(self) -> NDArray[np.float64]:
-        """Return days since 1970-01-01 with nan where there is no date, and let go of the pieces."""
-        return _joined(self.day_parts)
-
-
-def _joined(parts: list[NDArray[np.float64]]) -> NDArray[np.float64]:
-    whole = parts[0] if len(parts) == 1 else np.concatenate(parts or [np.empty(0)])
-    parts.clear()
-    return whole
+    def end(self, rows: int) -> None:
+        """Give up the room beyond the last row."""
+        self.values = self.values[:rows]
+        self.days = None if self.days is None else self.days[:rows]
 
 
 @dataclass(frozen=True)
@@ -75,11 +82,22 @@ class Block:
 def read_columns(data: bytes, layout: Layout) -> Block:
     """Read the samples below ``layout.first_data_line``."""
     end, warnings = _find_end(data, layout)
-    columns = tuple(Column(kind) for kind in layout.kinds)
+    pieces = list(_chunks(data, layout.data_start, end))
+    room = data.count(b"\n", layout.data_start, end) + 1 if len(pieces) > 1 else 0
+    columns = tuple(Column(kind, room) for kind in layout.kinds)
+    # a header of our own in front of each piece fixes the number of columns, whatever its first line has
+    header = layout.delimiter.join(_column_names(layout)).encode() + b"\n"
+    view = memoryview(data)
     rows = 0
-    for start, stop in _chunks(data, layout.data_start, end):
-        rows += _read_chunk(data[start:stop], layout, columns)
+    for start, stop in pieces:
+        rows += _read_chunk(b"".join((header, view[start:stop])), layout, columns, rows)
+    for column in columns:
+        column.end(rows)
     return Block(columns, rows, tuple(warnings))
+
+
+def _column_names(layout: Layout) -> list[str]:
+    return [f"c{place}" for place in range(layout.width)]
 
 
 def _chunks(data: bytes, start: int, end: int) -> Iterator[tuple[int, int]]:
@@ -91,7 +109,7 @@ def _chunks(data: bytes, start: int, end: int) -> Iterator[tuple[int, int]]:
         start = stop
 
 
-def _read_chunk(chunk: bytes, layout: Layout, columns: tuple[Column, ...]) -> int:
+def _read_chunk(chunk: bytes, layout: Layout, columns: tuple[Column, ...], at: int) -> int:
     numeric = [column.kind in (Kind.NUMBER, Kind.GAP) for column in columns]
     if _BLANK_LINE.search(chunk):
         chunk = _BLANK_LINE.sub(b"", chunk)
@@ -101,12 +119,12 @@ def _read_chunk(chunk: bytes, layout: Layout, columns: tuple[Column, ...]) -> in
         frame = _parse_as_text(chunk, layout)
     for column, series in zip(columns, frame.iter_columns(), strict=True):
         if series.dtype == pl.Float64:
-            column.parts.append(series.to_numpy())
+            column.add(at, series.to_numpy())
             column.empty += series.null_count()
         elif column.kind in _TIMES:
-            _add_times(column, series)
+            _add_times(column, series, at)
         else:
-            _add_words(column, series, layout.decimal)
+            _add_words(column, series, at, layout.decimal)
     return frame.height
 
 
@@ -118,12 +136,11 @@ def _parse_as_text(chunk: bytes, layout: Layout) -> pl.DataFrame:
 
 
 def _parse(chunk: bytes, layout: Layout, numeric: list[bool]) -> pl.DataFrame:
-    """Parse a chunk; a header of our own in front fixes the number of columns whatever the first line has."""
-    names = [f"c{place}" for place in range(len(numeric))]
+    types = [pl.Float64 if is_number else pl.String for is_number in numeric]
     return pl.read_csv(
-        layout.delimiter.join(names).encode() + b"\n" + chunk,
+        chunk,
         separator=layout.delimiter,
-        schema={name: pl.Float64 if is_number else pl.String for name, is_number in zip(names, numeric, strict=True)},
+        schema=dict(zip(_column_names(layout), types, strict=True)),
         quote_char='"' if b'"' in chunk else None,
         truncate_ragged_lines=True,
         decimal_comma=layout.decimal == ",",
@@ -131,21 +148,20 @@ def _parse(chunk: bytes, layout: Layout, numeric: list[bool]) -> pl.DataFrame:
     )
 
 
-def _add_times(column: Column, series: pl.Series) -> None:
+def _add_times(column: Column, series: pl.Series, at: int) -> None:
     days, seconds = read_clock(series)
-    column.parts.append(seconds)
-    column.day_parts.append(days)
+    column.add(at, seconds, days)
     if not column.first_text:
         column.first_text = next((text.strip() for text in series.head(1000).drop_nulls() if text.strip()), "")
 
 
-def _add_words(column: Column, series: pl.Series, decimal: str) -> None:
+def _add_words(column: Column, series: pl.Series, at: int, decimal: str) -> None:
     """Read text as numbers where it is; count what isn't."""
     text = series.str.strip_chars()
     numbers = _numbers(text, decimal)
     if column.kind is Kind.WORDS:
         numbers = numbers.fill_null(text.str.to_lowercase().replace_strict(_SWITCH, default=None))
-    column.parts.append(numbers.to_numpy())
+    column.add(at, numbers.to_numpy())
     left = text.filter(numbers.is_null() & text.is_not_null() & (text != ""))
     column.empty += numbers.null_count() - left.len()
     if left.len():

@@ -136,8 +136,8 @@ def _table(data: bytes, layout: Layout, headings: Sequence[Heading], block: Bloc
         layout=layout,
         headings=headings,
         kinds=layout.kinds,
-        values=[column.take() for column in block.columns],
-        days=[column.take_days() if column.day_parts else None for column in block.columns],
+        values=[column.values for column in block.columns],
+        days=[column.days for column in block.columns],
         first_texts=[column.first_text for column in block.columns],
         rows=block.rows,
     )
