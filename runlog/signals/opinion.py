@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from runlog.constants import FOOT
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -25,7 +27,7 @@ def compare(findings: TraceFindings, slip_times: Mapping[int, float]) -> tuple[s
     """Return one plain sentence for each split where |slip − trace| is beyond doubt, and one for the likelier cause.
 
     ``slip_times``: distance [ft] → time from the beam [s]. Empty when they agree or have no split in common. A cause is
-    named only when one of the simple ones explains every common split to within 0.02 s and none simpler does.
+    named only when one of the simple ones explains every common split clearly better than the others.
     """
     common = sorted(feet for feet in slip_times if feet in findings.splits)
     slip = np.array([slip_times[feet] for feet in common])
@@ -40,31 +42,46 @@ def compare(findings: TraceFindings, slip_times: Mapping[int, float]) -> tuple[s
         for feet, said, seen, bad in zip(common, slip, trace, wrong, strict=True)
         if bad
     ]
-    cause = likelier_cause(common, slip - trace, trace)
+    cause = likelier_cause(common, slip - trace, time_per_share(findings, common, trace))
     return (*sentences, cause) if cause else tuple(sentences)
 
 
-def likelier_cause(feet: list[int], difference: FloatArray, trace: FloatArray) -> str | None:
+def time_per_share(findings: TraceFindings, feet: list[int], trace: FloatArray) -> FloatArray:
+    """Return by how much each split moves [s] when all distances are longer by a share: distance over speed there.
+
+    Without speeds two thirds of the time, what constant power gives (v t = 1.5 x).
+    """
+    if findings.distance is None or findings.speed is None:
+        return trace / 1.5
+    metres = FOOT * np.array(feet)
+    speed = np.interp(metres, np.maximum.accumulate(findings.distance), findings.speed)
+    return np.where(speed > 1.0, metres / np.maximum(speed, 1.0), trace / 1.5)
+
+
+def likelier_cause(feet: list[int], difference: FloatArray, per_share: FloatArray) -> str | None:
     """Return a sentence on what would explain slip minus trace [s] at the splits, or None when it can't be told.
 
-    One outlying split is a misread figure; an equal difference everywhere the rollout or the launch instant; one in
-    proportion to the time the distance scale (circumference, final drive, or the slip of another run). At least three
-    splits are needed: with fewer, more than one of these fits.
+    Three simple causes are tried: one figure misread; the same everywhere (rollout, launch instant); all distances off
+    by the same share (circumference, final drive, another run's slip). The one that leaves least is named if it leaves
+    at most 0.02 s anywhere and not much less than the next. With fewer than three splits several fit.
     """
     if len(feet) < 3:
         return None
-    middle = float(np.median(difference))
-    apart = np.abs(difference - middle) > LEAST_DIFFERENCE
-    if int(apart.sum()) == 1 and abs(middle) <= LEAST_DIFFERENCE:
-        return f"only {feet[int(np.flatnonzero(apart)[0])]} ft stands apart: that figure of the slip may be misread"
-    if not apart.any():
-        return (
-            "the difference is the same at every split: look at the rollout, the staging depth and the launch instant"
-        )
-    share = float(difference @ trace / (trace @ trace))
-    if bool(np.all(np.abs(difference - share * trace) <= LEAST_DIFFERENCE)):
-        return (
-            f"the difference grows with the time, by {100 * share:+.1f} %: look at the tyre circumference and the "
-            "final drive, or whether the slip is another run's"
-        )
-    return None
+    odd = int(np.argmax(np.abs(difference)))
+    share = float(difference @ per_share / (per_share @ per_share))
+    side = "long" if share > 0 else "short"
+    causes = (
+        (np.delete(difference, odd), f"only {feet[odd]} ft stands apart: that figure of the slip may be misread"),
+        (
+            difference - np.mean(difference),
+            "the difference is the same at every split: look at the rollout, the staging depth and the launch instant",
+        ),
+        (
+            difference - share * per_share,
+            f"it is as if the trace's distances were {100 * abs(share):.1f} % too {side}: look at the tyre circumference, "
+            "the final drive and the speed's scale, or whether the slip is another run's",
+        ),
+    )
+    worst = sorted((float(np.max(np.abs(rest))), text) for rest, text in causes)
+    (least, cause), (next_least, _) = worst[:2]
+    return cause if least <= LEAST_DIFFERENCE and least <= 0.5 * next_least else None

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from runlog.records import TraceFindings
+from runlog.records import Samples, TraceFindings
+from runlog.signals.analysis import analyse
 from runlog.signals.opinion import compare
 
 TRACE = {60: 1.5, 330: 4.2, 660: 6.4, 1000: 8.3, 1320: 10.0}
@@ -29,13 +30,34 @@ def test_a_difference_beyond_three_sd_is_named_with_its_size_and_sign():
     ("slip", "cause"),
     [
         ({feet: time + 0.08 for feet, time in TRACE.items()}, "same at every split: look at the rollout"),
-        ({feet: time * 1.03 for feet, time in TRACE.items()}, "+3.0 %: look at the tyre circumference"),
-        ({feet: time * 0.95 for feet, time in TRACE.items()}, "-5.0 %: look at the tyre circumference"),
+        ({feet: time * 1.03 for feet, time in TRACE.items()}, "distances were 4.5 % too long"),
+        ({feet: time * 0.95 for feet, time in TRACE.items()}, "distances were 7.5 % too short"),
         (TRACE | {660: 6.9}, "only 660 ft stands apart"),
     ],
 )
 def test_the_likelier_cause(slip, cause):
     assert cause in compare(findings(), slip)[-1]
+
+
+@pytest.mark.parametrize(("factor", "words"), [(1.08, "7.4 % too long"), (0.92, "8.7 % too short")])
+def test_a_wrong_speed_scale_is_found_from_trace_to_sentence(true_run, vary, factor, words):
+    """The trace believes a speed that is 8 % wrong; 1/1.08 = 0.926 and 1/0.92 = 1.087 of the distance are true."""
+    run = vary(true_run, rates={"ground_speed": 50.0})
+    ground = run.samples()["ground_speed"]
+    found = analyse({"ground_speed": Samples(ground.time, factor * ground.values)}, run.setting)
+    said = compare(found, run.splits())
+    assert said[:-1]
+    share = float(said[-1].split("distances were ")[1].split(" %")[0])
+    assert share == pytest.approx(float(words.split(" %")[0]), abs=0.8)
+    assert words.split("% ")[1] in said[-1]
+
+
+def test_a_staging_change_is_found_from_trace_to_sentence(true_run, vary):
+    """The car file says 9 in of rollout, the car was staged so that the clock started after 20 in."""
+    run = vary(true_run, rates={"ground_speed": 100.0})
+    found = analyse(run.samples(), run.setting)
+    staged = vary(run, rollout=20 * 0.0254).splits()
+    assert "same at every split: look at the rollout" in compare(found, staged)[-1]
 
 
 def test_no_cause_is_named_where_several_fit():
