@@ -78,8 +78,8 @@ def likelier_cause(feet: list[int], difference: FloatArray, per_share: FloatArra
         ),
         (
             difference - share * per_share,
-            f"it is as if the trace's distances were {100 * abs(share):.1f} % too {side}: look at the tyre circumference, "
-            "the final drive and the speed's scale, or whether the slip is another run's",
+            f"it is as if the trace's distances were {100 * abs(share):.1f} % too {side}: look at the tyre "
+            "circumference, the final drive and the speed's scale, or whether the slip is another run's",
         ),
     )
     worst = sorted((float(np.max(np.abs(rest))), text) for rest, text in causes)

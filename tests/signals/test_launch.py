@@ -31,8 +31,21 @@ def test_a_burnout_faster_than_a_short_hit_is_told_from_it_by_the_accelerometer(
 
 def test_by_driven_wheels_alone_the_choice_is_said(true_run, vary):
     run = vary(true_run, rates=SHAFT, burnout=True, lift=2.5)
-    said = analyse(run.samples(), run.setting).warnings
-    assert any("the driven wheels start 2 times; the last is taken as the run" in text for text in said)
+    found = analyse(run.samples(), run.setting)
+    assert any("the driven wheels start 2 times; the last is taken as the run" in text for text in found.warnings)
+    assert found.launch_time == pytest.approx(run.launch, abs=0.02)
+
+
+@pytest.mark.parametrize("name", ["acceleration_x", "ground_speed"])
+def test_a_practice_start_before_the_run_is_not_the_run(true_run, vary, name):
+    """A hop of 0.7 s at 10 m/s² eight seconds before, braked off again."""
+    run = vary(true_run, rates={name: 100.0}, creep=True)
+    samples = run.samples()[name]
+    t = samples.time - (run.launch - 8.0)
+    push = np.where((t >= 0) & (t < 0.7), 10.0, 0.0) - np.where((t >= 1.0) & (t < 2.4), 5.0, 0.0)
+    hop = push if name == "acceleration_x" else np.cumsum(push) * 0.01
+    found = analyse({name: Samples(samples.time, samples.values + hop)}, run.setting)
+    assert found.launch_time == pytest.approx(run.launch, abs=0.02)
 
 
 @pytest.mark.parametrize("hertz", [20.0, 50.0, 100.0, 400.0, 1000.0])

@@ -52,6 +52,16 @@ def test_doubt_in_distance_becomes_doubt_in_time():
     assert doubtful**2 - certain**2 == pytest.approx(v_end**-2 + v_start**-2, rel=5e-3)
 
 
+def test_doubt_of_the_rollout_is_in_every_split():
+    """t = √(2(d+r)/a) − √(2r/a), so ∂t/∂r = 1/v(d+r) − 1/v(r) (closed form), here for ± 0.025 m."""
+    a, rollout = 15.0, 0.2286
+    found = split_times(constant(a), rollout, 1320)
+    for feet, (_, sd) in found.items():
+        d = feet * FOOT
+        ends = [np.sqrt(2 * (d + r) / a) - np.sqrt(2 * r / a) for r in (rollout - 0.025, rollout + 0.025)]
+        assert sd == pytest.approx((ends[0] - ends[1]) / 2, rel=0.02)
+
+
 def test_splits_beyond_the_run_or_the_finish_are_absent():
     assert 1320 not in split_times(constant(1.0), 0.2, 1320)  # 98 m in 14 s
     assert set(split_times(constant(15.0), 0.2, 660)) == {60, 330, 660}
