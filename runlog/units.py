@@ -6,6 +6,7 @@ entry against an independent units library.
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, TypeVar
@@ -64,7 +65,7 @@ _TABLE: Final[tuple[tuple[str, str, float, float, str], ...]] = (
     ("lb", "mass", _POUND, 0.0, "lbs lbm pound pounds"),
     ("N", "force", 1.0, 0.0, "newton newtons"),
     ("kN", "force", 1e3, 0.0, ""),
-    ("lbf", "force", _POUND_FORCE, 0.0, ""),
+    ("lbf", "force", _POUND_FORCE, 0.0, "lb lbs pound pounds"),
     ("N·m", "torque", 1.0, 0.0, "nm n-m n*m newton-metre"),
     (
         "lbf·ft",
@@ -84,7 +85,7 @@ _TABLE: Final[tuple[tuple[str, str, float, float, str], ...]] = (
     ("kn", "speed", 1852 / 3600, 0.0, "kt kts knot knots"),
     ("m/s²", "acceleration", 1.0, 0.0, "m/s2 m/s^2 m/s/s m/sec2 m/sec^2 mps2"),
     ("ft/s²", "acceleration", 0.3048, 0.0, "ft/s2 ft/s^2 ft/sec2"),
-    ("gn", "acceleration", _G, 0.0, "gee gees g's gs"),
+    ("gn", "acceleration", _G, 0.0, "g gee gees g's gs"),
     ("Pa", "pressure", 1.0, 0.0, "pascal pascals"),
     ("hPa", "pressure", 100.0, 0.0, "mbar millibar millibars mb"),
     ("kPa", "pressure", 1e3, 0.0, "kilopascal kilopascals"),
@@ -161,15 +162,15 @@ def _normal(spelling: str) -> str:
     return re.sub(r"\s+", "", spelling).lower()
 
 
-def _build() -> tuple[dict[str, Unit], dict[str, Unit]]:
+def _build() -> tuple[dict[str, Unit], dict[str, tuple[Unit, ...]]]:
     exact: dict[str, Unit] = {}
-    folded: dict[str, Unit] = {}
+    folded: dict[str, tuple[Unit, ...]] = {}
     for symbol, dimension, factor, offset, spellings in _TABLE:
         unit = Unit(symbol, dimension, factor, offset)
         exact[symbol] = unit
-        for spelling in (symbol, *spellings.split()):
-            folded.setdefault(_normal(spelling), unit)
-    # MPa and mPa, mV and MV differ only in case: refuse to guess, the exact symbol is looked up first
+        for spelling in dict.fromkeys(map(_normal, (symbol, *spellings.split()))):
+            folded[spelling] = (*folded.get(spelling, ()), unit)
+    # mega and milli differ only in case: MPa is written exactly or not understood
     folded.pop("mpa")
     return exact, folded
 
@@ -178,19 +179,14 @@ _EXACT, _FOLDED = _build()
 
 
 def find_unit(spelling: str, dimension: str | None = None) -> Unit | None:
-    """Return the unit that ``spelling`` names, or None when it names none.
+    """Return the unit that ``spelling`` names, or None when it names none, or none of ``dimension``.
 
-    ``g`` is grams unless ``dimension`` is ``"acceleration"``: logger headers write standard gravity so.
+    A spelling that names several is settled by the dimension: ``g`` is grams, and standard gravity only as an
+    acceleration; ``lb`` is a mass, and a force only as one. Without a dimension the first of the table is meant.
     """
     spelling = spelling.strip()
-    if dimension == "acceleration" and _normal(spelling) == "g":
-        return _EXACT["gn"]
-    unit = _EXACT.get(spelling) or _FOLDED.get(_normal(spelling))
-    if unit is not None and dimension == "force" and unit.symbol == "lb":
-        unit = _EXACT["lbf"]
-    if unit is not None and dimension is not None and unit.dimension != dimension:
-        return None
-    return unit
+    candidates = (*([_EXACT[spelling]] if spelling in _EXACT else []), *_FOLDED.get(_normal(spelling), ()))
+    return next((unit for unit in candidates if dimension in (None, unit.dimension)), None)
 
 
 def unit_of(symbol: str) -> Unit:
@@ -211,7 +207,10 @@ def split_quantity(text: str) -> tuple[float, str]:
     match = _QUANTITY.match(text)
     if match is None:
         raise ValueError(f"{text!r} does not start with a number")
-    return float(match[1]), match[2]
+    value = float(match[1])
+    if not math.isfinite(value):
+        raise ValueError(f"{text!r} is beyond any number")
+    return value, match[2]
 
 
 def parse_quantity(text: str, dimension: str) -> float:

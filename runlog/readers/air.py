@@ -13,18 +13,21 @@ from runlog.readers.table import Cells, normal, read_table
 from runlog.records import AirReading, Given
 
 if TYPE_CHECKING:
-    from runlog.readers.table import Row
+    import datetime as dt
+    from collections.abc import Iterable
 
 _QUANTITIES = {
     # column without its unit: dimension, lowest and highest accepted in SI
     "temperature": ("temperature", 223.15, 333.15),
+    "relative_humidity": ("ratio", 0.0, 1.0),
     "station_pressure": ("pressure", 50_000.0, 110_000.0),
     "altimeter": ("pressure", 90_000.0, 110_000.0),
     "elevation": ("length", -500.0, 5000.0),
     "wind_speed": ("speed", 0.0, 60.0),
     "track_temperature": ("temperature", 223.15, 373.15),
 }
-_PLAIN = {"time", "relative_humidity_pct", "wind_from_deg", "track"}
+_PLAIN = {"time", "wind_from_deg", "track"}
+_NEEDED = ("temperature", "relative_humidity")
 
 
 @dataclass(frozen=True)
@@ -34,10 +37,12 @@ class _Column:
 
 
 def is_air_header(header: tuple[str, ...]) -> bool:
-    """Tell whether normalised column names are those of an air table."""
-    return "time" in header and any(
-        name.startswith(("relative_humidity", "station_pressure_", "altimeter_")) for name in header
-    )
+    """Tell whether normalised column names are those of an air table: a logger may log humidity or pressure too."""
+    pressures = ("station_pressure_", "altimeter_")
+    needed = ("temperature_", "relative_humidity_", pressures)
+    found = [any(name.startswith(start) for name in header) for start in needed]
+    own = sum(name in _PLAIN or name.startswith(tuple(f"{start}_" for start in _QUANTITIES)) for name in header)
+    return "time" in header and any(found[1:]) and (all(found) or 2 * own > len(header))
 
 
 def read_air(content: bytes, file: str, given: Given | None = None) -> tuple[tuple[str | None, AirReading], ...]:
@@ -52,10 +57,13 @@ def read_air(content: bytes, file: str, given: Given | None = None) -> tuple[tup
     quantities = _columns(table.columns, problems)
     plain = {normal(column): column for column in table.columns if normal(column) in _PLAIN}
     pressures = [name for name in ("station_pressure", "altimeter") if name in quantities]
-    for name, there in (("time", "time" in plain), ("temperature_<unit>", "temperature" in quantities)):
-        if not there:
-            problems.add("header", f"no column {name}", f"a column {name}")
-    if len(pressures) != 1:
+    if "time" not in plain:
+        problems.add("header", "no column time", "a column time")
+    for name in _NEEDED:
+        # a column in a unit that isn't known has been noted already
+        if not any(normal(column).startswith(f"{name}_") for column in table.columns):
+            problems.add("header", f"no column {name}_<unit>", f"a column {name}_<unit>")
+    if len(pressures) != 1 and not (problems.found and not pressures):
         found = " and ".join(pressures) or "no pressure column"
         problems.add("header", found, "either station_pressure_<unit> or altimeter_<unit>")
     if pressures == ["altimeter"] and "elevation" not in quantities and given.elevation is None:
@@ -65,17 +73,32 @@ def read_air(content: bytes, file: str, given: Given | None = None) -> tuple[tup
             "a column elevation_<unit>",
             "Or give --elevation, or --track with a track that is in the logbook.",
         )
-    if "relative_humidity_pct" not in plain:
-        problems.add("header", "no column relative_humidity_pct", "a column relative_humidity_pct")
     problems.raise_if_any()
-    readings = []
+    readings: dict[tuple[str | None, dt.datetime], AirReading] = {}
     for row in table.rows:
         cells = Cells(row, problems, decimal_comma=table.decimal_comma)
-        reading = _reading(row, cells, plain, quantities, given)
-        if reading is not None:
-            readings.append((cells.text(plain.get("track", "")) or given.track, reading))
+        reading = _reading(cells, plain, quantities, given)
+        if reading is None:
+            continue
+        track = cells.text(plain.get("track", "")) or given.track
+        key = (track.lower() if track else None, reading.time)
+        if readings.setdefault(key, reading) != reading:
+            problems.add(f"line {row.line}", f"other air at {reading.time:%Y-%m-%dT%H:%M:%S}", "one reading a time")
+    _check_percent(quantities["relative_humidity"], readings.values(), problems)
     problems.raise_if_any()
-    return tuple(readings)
+    return tuple((track, reading) for (track, _), reading in readings.items())
+
+
+def _check_percent(column: _Column, readings: Iterable[AirReading], problems: Problems) -> None:
+    """Note a problem where percent look like fractions: outdoors no air is drier than a hundredth."""
+    highest = max((reading.relative_humidity for reading in readings), default=0.0)
+    if column.unit.symbol == "%" and 0.0 < highest <= 0.01:
+        problems.add(
+            f"column {column.name!r}",
+            f"{100 * highest:g} % at most",
+            "percent from 0 to 100",
+            "For a humidity from 0 to 1 name the column relative_humidity_fraction.",
+        )
 
 
 def _columns(columns: tuple[str, ...], problems: Problems) -> dict[str, _Column]:
@@ -94,14 +117,16 @@ def _columns(columns: tuple[str, ...], problems: Problems) -> dict[str, _Column]
         if unit is None:
             accepted = f"{name}_ and one of {', '.join(units.units_for(dimension))}"
             problems.add(f"column {column!r}", f"the unit {spelling!r}", accepted)
+        elif name in found:
+            problems.add(
+                f"column {column!r}", f"a second column for {name}, beside {found[name].name!r}", "one of the two"
+            )
         else:
             found[name] = _Column(column, unit)
     return found
 
 
-def _reading(
-    row: Row, cells: Cells, plain: dict[str, str], quantities: dict[str, _Column], given: Given
-) -> AirReading | None:
+def _reading(cells: Cells, plain: dict[str, str], quantities: dict[str, _Column], given: Given) -> AirReading | None:
     def quantity(name: str) -> float | None:
         column = quantities.get(name)
         if column is None:
@@ -113,9 +138,9 @@ def _reading(
     clock = cells.text(plain["time"])
     time = parse_datetime(clock) if clock else None
     if time is None:
-        cells.fault(plain["time"], repr(clock or ""), "a local date and time such as 2031-04-12T10:05")
+        cells.fault(plain["time"], repr(clock or ""), "a local date and time such as 2031-04-12T10:05, no zone")
     temperature = quantity("temperature")
-    humidity = cells.number(plain["relative_humidity_pct"], "percent", 0.0, 100.0)
+    humidity = quantity("relative_humidity")
     pressure, source = quantity("station_pressure"), "station pressure"
     if "altimeter" in quantities:
         setting, elevation = quantity("altimeter"), quantity("elevation")
@@ -124,17 +149,18 @@ def _reading(
         if setting is not None and elevation is not None:
             pressure = float(station_pressure(setting, elevation))
     # a blank is only a fault here; a cell that couldn't be read has been noted already
-    named = (("temperature", temperature), ("relative_humidity_pct", humidity), ("pressure", pressure))
-    for name, value in named:
-        column = quantities[name].name if name in quantities else plain.get(name, name)
-        if value is None and not cells.text(column):
-            cells.fault(column, "nothing", "a value in every row")
+    needed = [*_NEEDED, *(name for name in ("station_pressure", "altimeter") if name in quantities)]
+    if given.elevation is None and "elevation" in quantities:
+        needed.append("elevation")
+    for name in needed:
+        if not cells.text(quantities[name].name):
+            cells.fault(quantities[name].name, "nothing", "a value in every row")
     if time is None or temperature is None or humidity is None or pressure is None:
         return None
     return AirReading(
         time=time,
         temperature=temperature,
-        relative_humidity=humidity / 100,
+        relative_humidity=humidity,
         station_pressure=pressure,
         wind_speed=quantity("wind_speed"),
         wind_from_deg=cells.number(plain.get("wind_from_deg", ""), "degrees", 0.0, 360.0),

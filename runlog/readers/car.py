@@ -5,46 +5,36 @@ The models below are the published schema (``schemas/car.schema.json``, ``schema
 
 from __future__ import annotations
 
-import tomllib
+import difflib
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from runlog import catalogue, units
 from runlog.problems import Problems
+from runlog.readers.fields import (
+    AnyQuantity,
+    Area,
+    Cautions,
+    Length,
+    Mass,
+    Name,
+    Positive,
+    PositiveLength,
+    Power,
+    Unit,
+    check_quantity,
+)
+from runlog.readers.toml import Check, Model, read_toml
 from runlog.records import Adjustable, Car, ChannelLimit, Hole, Track
 from runlog.vocabulary import CHANNEL_BY_NAME
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
-_PATTERN = r"^\s*[+-]?(\d+\.?\d*|\.\d+)\s*\S.*$"
-
-
-def _quantity(dimension: str, low: float | None = None) -> AfterValidator:
-    def check(text: str) -> str:
-        value = units.parse_quantity(text, dimension)
-        if low is not None and value <= low:
-            raise ValueError(f"{text!r} must be more than {low:g} {units.SI_UNITS[dimension]}")
-        return text
-
-    return AfterValidator(check)
-
-
-def _field(example: str) -> Any:
-    return Field(pattern=_PATTERN, examples=[example])
-
-
-Length = Annotated[str, _field("105 in"), _quantity("length")]
-PositiveLength = Annotated[str, _field("105 in"), _quantity("length", 0.0)]
-Mass = Annotated[str, _field("2650 lb"), _quantity("mass", 0.0)]
-Power = Annotated[str, _field("820 hp"), _quantity("power", 0.0)]
-Area = Annotated[str, _field("0.62 m²"), _quantity("area", 0.0)]
-Name = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9_-]*$", max_length=40, examples=["heron"])]
+    from collections.abc import Iterator
 
 
 class _Model(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
 
 
 class HoleModel(_Model):
@@ -59,41 +49,40 @@ class AdjustableModel(_Model):
     """Something that can be changed at the track; what the built-in catalogue knows may be left out."""
 
     name: str = Field(min_length=1, max_length=60)
-    unit: str | None = None
-    step: float | None = Field(default=None, gt=0)
+    unit: Unit | None = None
+    step: Positive | None = None
     low: float | None = None
     high: float | None = None
     minutes: float | None = Field(default=None, ge=0)
-    cautions: str | None = Field(default=None, pattern=r"^[WTRDJFB]*$")
+    cautions: Cautions | None = None
     acts: Literal["launch", "early", "power"] | None = None
     curved: bool | None = None
     holes: list[HoleModel] = []
     prior_mean_s: list[float] = Field(default=[], max_length=5)
-    prior_sd_s: list[Annotated[float, Field(gt=0)]] = Field(default=[], max_length=5)
+    prior_sd_s: list[Positive] = Field(default=[], max_length=5)
 
     @model_validator(mode="after")
     def _complete(self) -> AdjustableModel:
-        known = catalogue.BY_NAME.get(self.name.lower())
-        if known is None and (self.unit is None or self.step is None):
-            if self.holes:
-                return self
-            raise ValueError(f"{self.name!r} isn't in the built-in catalogue, so it needs unit and step")
-        if self.unit is not None and units.find_unit(self.unit) is None:
-            raise ValueError(f"unknown unit {self.unit!r}")
+        faults = []
+        known = catalogue.BY_NAME.get(self.name.strip().lower())
+        if known is None and not self.holes and (self.unit is None or self.step is None):
+            faults.append("unit and step, since the built-in catalogue doesn't know it")
         if self.low is not None and self.high is not None and self.low >= self.high:
-            raise ValueError(f"low {self.low:g} must be below high {self.high:g}")
-        if len({hole.label for hole in self.holes}) != len(self.holes):
-            raise ValueError("hole labels must differ from each other")
+            faults.append(f"low {self.low:g} below high {self.high:g}")
+        if len({hole.label.lower() for hole in self.holes}) != len(self.holes):
+            faults.append("hole labels that differ from each other")
         if len(self.prior_mean_s) != len(self.prior_sd_s):
-            raise ValueError("prior_mean_s and prior_sd_s need the same number of increments")
+            faults.append("as many numbers in prior_mean_s as in prior_sd_s")
+        if faults:
+            raise ValueError(f"for {self.name!r}: {'; '.join(faults)}")
         return self
 
 
 class LimitModel(_Model):
     """Limits of one logged channel, as quantities with their unit."""
 
-    low: str | None = None
-    high: str | None = None
+    low: AnyQuantity | None = None
+    high: AnyQuantity | None = None
 
 
 class CarModel(_Model):
@@ -110,25 +99,12 @@ class CarModel(_Model):
     aspiration: Literal["natural", "supercharged", "turbocharged", "nitrous"] = "natural"
     launch: Literal["transmission brake", "foot brake", "clutch"] = "transmission brake"
     description: str = Field(default="", max_length=400)
-    gear_ratios: list[Annotated[float, Field(gt=0)]] = []
+    gear_ratios: list[Positive] = []
     front_weight_pct: float | None = Field(default=None, gt=5, lt=95)
     centre_of_gravity_height: PositiveLength | None = None
     drag_area: Area | None = None
     adjustable: list[AdjustableModel] = []
-    limits: dict[str, LimitModel] = {}
-
-    @model_validator(mode="after")
-    def _channels(self) -> CarModel:
-        for channel, limit in self.limits.items():
-            word = CHANNEL_BY_NAME.get(channel)
-            if word is None:
-                raise ValueError(f"limits: unknown channel {channel!r}; known: {', '.join(CHANNEL_BY_NAME)}")
-            for text in filter(None, (limit.low, limit.high)):
-                units.parse_quantity(text, word.dimension)
-        names = [item.name.lower() for item in self.adjustable]
-        for name in sorted({name for name in names if names.count(name) > 1}):
-            raise ValueError(f"adjustable {name!r} is given twice")
-        return self
+    limits: dict[Annotated[str, Field(json_schema_extra={"enum": list(CHANNEL_BY_NAME)})], LimitModel] = {}
 
 
 class TrackModel(_Model):
@@ -142,36 +118,71 @@ class TrackModel(_Model):
     surface: str = Field(default="", max_length=400)
 
 
-def _parse(text: bytes, file: str, model: Callable[..., BaseModel], table: str) -> Any:
+class CarFileModel(_Model):
+    """A car file: one table with everything that is known of the car."""
+
+    car: CarModel
+
+
+class TrackFileModel(_Model):
+    """A track file: one table with everything that is known of the track."""
+
+    track: TrackModel
+
+
+def _adjustable_name(name: str) -> str:
+    """Return the name that an adjustable goes by: the catalogue's where it knows it."""
+    known = catalogue.BY_NAME.get(name.strip().lower())
+    return known.name if known else name.strip().lower()
+
+
+def _check_twice(found: dict[str, Any]) -> Iterator[tuple[str, object, str]]:
+    """Yield the adjustables that go by a name that another one goes by already."""
+    seen: set[str] = set()
+    for n, item in enumerate(_part(found, "car", "adjustable", list)):
+        name = item.get("name") if isinstance(item, dict) else None
+        if isinstance(name, str):
+            own = _adjustable_name(name)
+            if own in seen:
+                yield f"car.adjustable.{n}.name", name, f"each adjustable once; {own!r} was given above"
+            seen.add(own)
+
+
+def _check_limits(found: dict[str, Any]) -> Iterator[tuple[str, object, str]]:
+    """Yield what is wrong with the limits of logged channels: the channel says which quantities are accepted."""
+    for channel, limit in _part(found, "car", "limits", dict).items():
+        key = f"car.limits.{channel}"
+        word = CHANNEL_BY_NAME.get(channel)
+        if word is None:
+            close = difflib.get_close_matches(channel, CHANNEL_BY_NAME, n=3, cutoff=0.5) or list(CHANNEL_BY_NAME)
+            yield key, channel, f"a channel that runlog knows, such as {', '.join(close[:3])}"
+            continue
+        texts = {end: limit[end] for end in ("low", "high") if isinstance(limit, dict) and end in limit}
+        values = []
+        for end, text in texts.items():
+            try:
+                check_quantity(text, word.dimension, f"100 {units.SI_UNITS[word.dimension]}", positive=False)
+                values.append(units.parse_quantity(text, word.dimension))
+            except ValueError as error:
+                yield f"{key}.{end}", text, str(error)
+        if len(values) == 2 and values[0] >= values[1]:
+            yield key, limit, "a low below its high"
+
+
+def _part(found: dict[str, Any], table: str, key: str, kind: type[Any]) -> Any:
+    """Return a part of a file whose shape hasn't been checked; an empty one where it has another shape."""
+    outer = found.get(table)
+    inner = outer.get(key) if isinstance(outer, dict) else None
+    return inner if isinstance(inner, kind) else kind()
+
+
+def _read(content: bytes, file: str, model: type[Model], *checks: Check) -> Model:
     problems = Problems(file)
-    try:
-        content = tomllib.loads(text.decode("utf-8"))
-    except UnicodeDecodeError as error:
-        problems.add(f"byte {error.start}", "bytes that aren't UTF-8", "a TOML file in UTF-8")
-    except tomllib.TOMLDecodeError as error:
-        problems.add("", f"a fault in the TOML: {error}", "TOML 1.0")
+    found = read_toml(content, problems, model, *checks)
     problems.raise_if_any()
-    if set(content) != {table} or not isinstance(content.get(table), dict):
-        problems.add("top level", ", ".join(sorted(content)) or "nothing", f"one table [{table}]")
-        problems.raise_if_any()
-    try:
-        return model(**content[table])
-    except ValidationError as error:
-        for fault in error.errors(include_url=False):
-            place = ".".join(str(part) for part in (table, *fault["loc"]))
-            message = fault["msg"].removeprefix("Value error, ")
-            if fault["type"] == "missing":
-                problems.add(f"key {place}", "nothing", "a value, it can't be left out")
-            elif fault["type"] == "extra_forbidden":
-                problems.add(f"key {place}", "an unknown key", "the keys of the published schema")
-            else:
-                problems.add(f"key {place}", _shown(fault["input"]), message)
-        problems.raise_if_any()
-
-
-def _shown(found: object) -> str:
-    text = repr(found)
-    return text if len(text) <= 60 else text[:57] + "…"
+    if found is None:
+        raise AssertionError
+    return found
 
 
 def _si(text: str | None, dimension: str) -> float | None:
@@ -179,12 +190,12 @@ def _si(text: str | None, dimension: str) -> float | None:
 
 
 def _adjustable(model: AdjustableModel) -> Adjustable:
-    known = catalogue.BY_NAME.get(model.name.lower())
+    known = catalogue.BY_NAME.get(model.name.strip().lower())
     unit = model.unit or (known.unit if known else "hole")
     found = units.find_unit(unit)
     holes = tuple(Hole(hole.label, _si(hole.x, "length"), _si(hole.z, "length")) for hole in model.holes)
     return Adjustable(
-        name=known.name if known else model.name.lower(),
+        name=_adjustable_name(model.name),
         unit=found.symbol if found else unit,
         step=model.step or (known.step if known else 1.0),
         low=model.low if model.low is not None else (0.0 if holes else None),
@@ -201,7 +212,7 @@ def _adjustable(model: AdjustableModel) -> Adjustable:
 
 def read_car(content: bytes, file: str) -> Car:
     """Read a car file; ``FileFaults`` with every fault when it can't be accepted."""
-    model: CarModel = _parse(content, file, CarModel, "car")
+    model = _read(content, file, CarFileModel, _check_twice, _check_limits).car
     limits = tuple(
         ChannelLimit(channel, *(_si(text, CHANNEL_BY_NAME[channel].dimension) for text in (limit.low, limit.high)))
         for channel, limit in model.limits.items()
@@ -229,7 +240,7 @@ def read_car(content: bytes, file: str) -> Car:
 
 def read_track(content: bytes, file: str) -> Track:
     """Read a track file; ``FileFaults`` with every fault when it can't be accepted."""
-    model: TrackModel = _parse(content, file, TrackModel, "track")
+    model = _read(content, file, TrackFileModel).track
     return Track(
         name=model.name,
         elevation=units.parse_quantity(model.elevation, "length"),

@@ -15,21 +15,22 @@ KINDS = ("track", "car", "map", "air", "sheet", "slips", "logger")
 SUFFIXES = (".toml", ".csv", ".tsv", ".txt", ".log", ".dat", ".asc", ".lvm")
 """Endings that are looked at in a folder; a file named outright may have any."""
 
-_TABLES = {"items": "sheet", "car": "car", "track": "track", "channels": "map"}
+_TABLES = {"items": "sheet", "car": "car", "track": "track", "channels": "map", "time": "map"}
 
 
 def kind_of(content: bytes, name: str) -> str | None:
     """Return the kind of a file, or None when it is nothing that runlog reads.
 
-    A TOML file that can't be parsed, or has an unknown table, counts as the kind its folder or name suggests so that
-    its reader can say what is wrong.
+    A TOML file that can't be parsed, or has none of the known tables, counts as the kind its name suggests, so that
+    its reader can say what is wrong; a broken one that suggests none as a car file.
     """
     if name.lower().endswith(".toml"):
+        suggested = next((kind for kind in ("track", "sheet", "map", "car") if kind in name.lower()), None)
         try:
-            tables = tomllib.loads(content.decode("utf-8"))
+            tables = tomllib.loads(content.decode("utf-8-sig"))
         except (UnicodeDecodeError, tomllib.TOMLDecodeError):
-            return next((kind for kind in ("car", "track", "map", "sheet") if kind in name.lower()), "car")
-        return next((kind for table, kind in _TABLES.items() if isinstance(tables.get(table), dict)), None)
+            return suggested or "car"
+        return next((kind for table, kind in _TABLES.items() if isinstance(tables.get(table), dict)), suggested)
     header = header_of(content)
     if is_sheet_header(header):
         return "sheet"

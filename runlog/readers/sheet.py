@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 import difflib
-import tomllib
+import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainValidator, WithJsonSchema
 
 from runlog import catalogue, units
 from runlog.problems import Problems
-from runlog.readers.keys import parse_date
+from runlog.readers.keys import parse_date, parse_number
 from runlog.readers.table import match_columns, number, read_table
+from runlog.readers.toml import read_toml
 from runlog.records import Given, Sheet, SheetEntry
 
 if TYPE_CHECKING:
@@ -31,6 +34,13 @@ _COLUMNS: Mapping[str, tuple[str, ...]] = {
 }
 
 
+def _date(found: object) -> object:
+    date = parse_date(found) if isinstance(found, str) else found
+    if not isinstance(date, dt.date) or isinstance(date, dt.datetime):
+        raise ValueError("a date such as 2031-04-12")
+    return date
+
+
 @dataclass(frozen=True)
 class _Line:
     """One line of a sheet before its meaning is settled with the car's adjustables."""
@@ -41,8 +51,49 @@ class _Line:
     number: int
     full: bool
     item: str
-    value: str
+    text: str
+    """the value with a decimal point, perhaps followed by its unit"""
     unit: str
+    """as stated apart from the value; empty if it wasn't"""
+
+    def parts(self) -> tuple[str, str]:
+        """Return (value, unit), taking ``"6.5 psi"`` apart; words stay whole."""
+        if self.unit:
+            return self.text, self.unit
+        try:
+            value, unit = units.split_quantity(self.text)
+        except ValueError:
+            return self.text, ""
+        known = not unit or units.find_unit(unit) is not None
+        return (repr(value), unit) if known or " " in self.text.strip() else (self.text, "")
+
+
+def _value(found: object) -> str | float:
+    if isinstance(found, bool) or not isinstance(found, str | int | float) or found == "" or not _finite(found):
+        raise ValueError('a number, or a quantity such as "6.5 psi"')
+    return found
+
+
+def _finite(found: str | float) -> bool:
+    return isinstance(found, str) or math.isfinite(found)
+
+
+Value = Annotated[str | float, PlainValidator(_value), WithJsonSchema({"type": ["number", "string"], "minLength": 1})]
+
+
+class SheetFileModel(BaseModel):
+    """A setup sheet: which car and run it is for, and its items with their values."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+
+    car: Annotated[str, Field(min_length=1, examples=["heron"])] | None = None
+    date: Annotated[dt.date, BeforeValidator(_date), WithJsonSchema({"type": "string", "format": "date"})] | None = None
+    run: Annotated[int, Field(ge=1, le=9999)] | None = None
+    full: bool = False
+    note: str = ""
+    items: dict[str, Value] = Field(
+        min_length=1, examples=[{"rear tyre pressure": "6.5 psi", "upper link front hole": 2}]
+    )
 
 
 def is_sheet_header(header: tuple[str, ...]) -> bool:
@@ -85,82 +136,70 @@ def _table_lines(content: bytes, file: str, given: Given, problems: Problems) ->
     for name in ("item", "value"):
         if name not in columns:
             problems.add("header", f"no column {name}", "the columns item, value, unit")
+    if "car" not in columns and not (given.car or given.run):
+        problems.add("header", "no car", "a column car, or --car NAME")
+    if problems.found:
+        return []
     lines = []
     for row in table.rows:
         cells = {name: row.cells.get(column, "") for name, column in columns.items()}
         place = f"line {row.line}"
         who = _who(place, cells, given, problems)
-        if not cells.get("item"):
-            problems.add(f"{place}, column item", "nothing", "the name of an adjustable or a reading")
-        elif not cells.get("value"):
-            problems.add(f"{place}, column value", "nothing", f"a value for {cells['item']!r}")
+        if not cells["item"]:
+            problems.add(f"{place}, column {columns['item']}", "nothing", "the name of an adjustable or a reading")
+        elif not cells["value"]:
+            problems.add(f"{place}, column {columns['value']}", "nothing", f"a value for {cells['item']!r}")
         elif who is not None:
-            value = cells["value"]
-            plain = number(value, decimal_comma=table.decimal_comma)
-            lines.append(
-                _Line(place, *who, cells["item"], value if plain is None else repr(plain), cells.get("unit", ""))
-            )
+            text = cells["value"]
+            plain = number(text, decimal_comma=table.decimal_comma)
+            if plain is not None and "," in text:
+                text = repr(plain)
+            lines.append(_Line(place, *who, cells["item"], text, cells.get("unit", "")))
     return lines
 
 
 def _toml_lines(content: bytes, file: str, given: Given, problems: Problems) -> list[_Line]:
-    try:
-        text: dict[str, Any] = tomllib.loads(content.decode("utf-8"))
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        problems.add("", f"a fault in the TOML: {error}", "TOML 1.0 in UTF-8")
+    model = read_toml(content, problems, SheetFileModel)
+    if model is None:
         return []
-    items = text.pop("items", None)
-    unknown = set(text) - {"car", "date", "run", "full", "note"}
-    for key in sorted(unknown):
-        problems.add(f"key {key}", "an unknown key", "car, date, run, full, note and the table [items]")
-    if not isinstance(items, dict) or not items:
-        problems.add("key items", "nothing", "a table [items] with the settings")
-        return []
-    cells = {name: str(text.get(name, "")) for name in ("car", "date", "run")}
-    cells["sheet"] = "full" if text.get("full") else ""
+    cells = {
+        "car": model.car or "",
+        "date": model.date.isoformat() if model.date else "",
+        "run": str(model.run) if model.run else "",
+        "sheet": "full" if model.full else "",
+    }
     who = _who("top level", cells, given, problems)
-    lines = []
-    for item, value in items.items():
-        if isinstance(value, bool) or not isinstance(value, str | int | float):
-            problems.add(f"key items.{item}", repr(value), 'a number, or a quantity such as "6.5 psi"')
-        elif who is not None:
-            lines.append(_Line(f"key items.{item}", *who, item, *_split(str(value))))
-    return lines
+    if who is None:
+        return []
+    return [_Line(f"key items.{item}", *who, item, _plain(value), "") for item, value in model.items.items()]
 
 
-def _split(text: str) -> tuple[str, str]:
-    """Take ``"6.5 psi"`` apart; words and labels stay whole."""
-    try:
-        value, unit = units.split_quantity(text)
-    except ValueError:
-        return text, ""
-    return (text, "") if unit and units.find_unit(unit) is None and " " not in text.strip() else (repr(value), unit)
+def _plain(value: str | float) -> str:
+    return value if isinstance(value, str) else f"{value:.10g}"
 
 
 def _who(
     place: str, cells: Mapping[str, str], given: Given, problems: Problems
 ) -> tuple[str, dt.date | None, int, bool] | None:
-    """Return (car, date, run, full) that a line is for."""
+    """Return (car, date, run, full) that a line is for; None when a problem was noted."""
+    before = len(problems.found)
     stated = given.run
     car = cells.get("car") or given.car or (stated.car if stated else "")
-    day = cells.get("date", "")
+    day, run, kind = cells.get("date", ""), cells.get("run", ""), cells.get("sheet", "").lower()
     date = parse_date(day) if day else (stated.date if stated else None)
-    run = cells.get("run", "")
+    number_ = parse_number(run) if run else (stated.number if stated else 1)
+    full = given.full if given.full is not None else kind == "full"
     if not car:
-        problems.add(place, "no car", "a column car, or --car NAME")
+        problems.add(place, "no car", "the car's name in the file, or --car NAME")
     if day and date is None:
         problems.add(f"{place}, date", repr(day), "a date such as 2031-04-12")
-    if run and not (run.isdigit() and int(run) >= 1):
+    if number_ is None:
         problems.add(f"{place}, run", repr(run), "a run number from 1 on")
-    if not car or (day and date is None) or (run and not run.isdigit()):
-        return None
-    kind = cells.get("sheet", "").lower()
     if kind not in ("", "full", "changes"):
         problems.add(f"{place}, column sheet", repr(kind), "full or changes")
-    number_ = int(run) if run else (stated.number if stated else 1)
-    full = given.full if given.full is not None else kind == "full"
-    if date is None and not full:
+    if not day and date is None and not full:
         problems.add(place, "changes without a date", "the date and run they are valid from, or a full sheet", _REMEDY)
+    if len(problems.found) > before or number_ is None:
         return None
     return car.lower(), date, number_, full
 
@@ -174,26 +213,33 @@ def _entry(line: _Line, car: Car, problems: Problems) -> SheetEntry | None:
     adjustable = car.adjustable(known.name if known else item)
     if adjustable is not None:
         return _setting(line, adjustable, problems)
-    close = difflib.get_close_matches(item, [a.name for a in car.adjustables], n=1, cutoff=0.85)
-    if known is None and close:
-        problems.add(line.place, f"the item {line.item!r}", f"an adjustable of {car.name}, such as {close[0]!r}")
+    close = _misspelt(item, car) if known is None else None
+    if close is not None:
+        problems.add(line.place, f"the item {line.item!r}", f"an adjustable of {car.name}, such as {close!r}")
         return None
     return _reading(line, known.name if known else item, problems)
+
+
+def _misspelt(item: str, car: Car) -> str | None:
+    """Return the adjustable that ``item`` looks like; one with a further word, such as ``hot``, is another thing."""
+    close = difflib.get_close_matches(item, [adjustable.name for adjustable in car.adjustables], n=1, cutoff=0.85)
+    return close[0] if close and not set(close[0].split()) < set(item.split()) else None
 
 
 def _setting(line: _Line, adjustable: Adjustable, problems: Problems) -> SheetEntry | None:
     if adjustable.holes:
         return _hole(line, adjustable, problems)
-    value = number(line.value)
+    text, spelling = line.parts()
+    value = number(text)
     if value is None:
-        problems.add(line.place, repr(line.value), f"a number for {adjustable.name} in {adjustable.unit}")
+        problems.add(line.place, repr(text), f"a number for {adjustable.name} in {adjustable.unit}")
         return None
     own = units.unit_of(adjustable.unit)
-    if line.unit:
-        unit = units.find_unit(line.unit, own.dimension)
+    if spelling:
+        unit = units.find_unit(spelling, own.dimension)
         if unit is None:
             accepted = ", ".join(units.units_for(own.dimension))
-            problems.add(line.place, f"the unit {line.unit!r} for {adjustable.name}", accepted)
+            problems.add(line.place, f"the unit {spelling!r} for {adjustable.name}", accepted)
             return None
         value = round(own.from_si(unit.to_si(value)), 9)
     return SheetEntry(adjustable.name, value, adjustable.unit, f"{value:g}")
@@ -201,23 +247,37 @@ def _setting(line: _Line, adjustable: Adjustable, problems: Problems) -> SheetEn
 
 def _hole(line: _Line, adjustable: Adjustable, problems: Problems) -> SheetEntry | None:
     labels = [hole.label for hole in adjustable.holes]
-    plain = number(line.value)
-    wanted = {line.value.strip()} | ({f"{plain:g}"} if plain is not None else set())
-    found = next((position for position, label in enumerate(labels) if label in wanted), None)
+    found, unit = _position(line.text, labels), line.unit
     if found is None:
-        shown = f"{plain:g}" if plain is not None else line.value
-        problems.add(line.place, f"the hole {shown!r} for {adjustable.name}", f"one of {', '.join(labels)}")
+        # a label may look like a quantity ("1A"), so it is looked for first; "2 hole" and 2.0 mean the hole 2
+        text, unit = line.parts()
+        plain = number(text)
+        found = _position(text if plain is None else f"{plain:g}", labels)
+    if found is None:
+        problems.add(line.place, f"the hole {line.text!r} for {adjustable.name}", f"one of {', '.join(labels)}")
         return None
-    if line.unit and line.unit.lower() not in ("hole", "holes"):
-        problems.add(line.place, f"the unit {line.unit!r} for {adjustable.name}", "hole, or nothing")
+    if unit and unit.lower() not in ("hole", "holes"):
+        problems.add(line.place, f"the unit {unit!r} for {adjustable.name}", "hole, or nothing")
         return None
     return SheetEntry(adjustable.name, float(found), "hole", labels[found])
 
 
+def _position(text: str, labels: list[str]) -> int | None:
+    """Return which label is meant; case doesn't matter where that leaves one."""
+    text = text.strip()
+    if text in labels:
+        return labels.index(text)
+    alike = [position for position, label in enumerate(labels) if label.lower() == text.lower()]
+    return alike[0] if len(alike) == 1 else None
+
+
 def _reading(line: _Line, item: str, problems: Problems) -> SheetEntry | None:
-    value = number(line.value)
-    if line.unit and units.find_unit(line.unit) is None:
+    text, spelling = line.parts()
+    value = number(text)
+    unit = units.find_unit(spelling) if spelling else None
+    if line.unit and unit is None:
         problems.add(line.place, f"the unit {line.unit!r}", "a unit that runlog knows, such as lb, in, psi, rpm, deg")
         return None
-    unit = units.find_unit(line.unit) if line.unit else None
-    return SheetEntry(item, value, unit.symbol if unit else "", line.value if value is None else f"{value:g}")
+    if value is None or (spelling and unit is None):
+        return SheetEntry(item, None, unit.symbol if unit else "", line.text)
+    return SheetEntry(item, value, unit.symbol if unit else "", f"{value:.10g}")

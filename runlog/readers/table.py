@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import codecs
 import csv
 import io
 import re
@@ -10,9 +9,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from runlog.problems import Problems
+from runlog.readers.text import read_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
+
+
+_HEAD = 20000
+"""[bytes] looked at to tell what a table is; even, so that it doesn't cut a UTF-16 character in two."""
 
 
 @dataclass(frozen=True)
@@ -32,22 +36,12 @@ class Table:
     decimal_comma: bool
 
 
-def decode(content: bytes) -> str:
-    """Return the text of a file written in UTF-8, UTF-16 with its mark, or Latin-1 (Windows)."""
-    if content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        return content.decode("utf-16")
-    try:
-        return content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return content.decode("cp1252", errors="replace")
-
-
 def header_of(content: bytes) -> tuple[str, ...]:
     """Return the normalised column names of the first line that isn't empty; empty when there is none."""
-    for line in decode(content[:20000]).splitlines():
-        if line.strip():
-            return tuple(normal(cell) for cell in next(csv.reader([line], delimiter=_delimiter(line))))
-    return ()
+    text = read_text(content[:_HEAD])
+    lines = text.data.decode("utf-8", errors="replace").splitlines() if text else []
+    line = next((line for line in lines if line.strip()), "")
+    return tuple(normal(cell) for cell in next(csv.reader([line], delimiter=_delimiter(line)), ()))
 
 
 def normal(name: str) -> str:
@@ -62,41 +56,75 @@ def _delimiter(line: str) -> str:
 def read_table(content: bytes, file: str) -> Table:
     """Read a table with a header; ``FileFaults`` when it has none or rows don't fit it."""
     problems = Problems(file)
-    if not content.strip():
+    decoded = read_text(content)
+    if decoded is None:
+        place = f"byte {content.index(0)}" if 0 in content else ""
+        problems.add(place, "binary data", "text with comma, semicolon or tab between the cells")
+    elif not decoded.data.strip():
         problems.add("", "an empty file", "a table with a header line")
-    elif b"\0" in content and not content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        problems.add(f"byte {content.index(0)}", "binary data", "text with comma, semicolon or tab between the cells")
     problems.raise_if_any()
-    text = decode(content)
-    first = next(line for line in text.splitlines() if line.strip())
-    delimiter = _delimiter(first)
-    reader = csv.reader(io.StringIO(text), delimiter=delimiter)
-    columns: tuple[str, ...] = ()
-    rows: list[Row] = []
-    for cells in reader:
-        if not any(cell.strip() for cell in cells):
-            continue
-        if not columns:
-            columns = tuple(cell.strip() for cell in cells)
-            continue
-        if any(cell.strip() for cell in cells[len(columns) :]):
-            problems.add(f"line {reader.line_num}", f"{len(cells)} cells", f"at most {len(columns)}, as in the header")
-            continue
-        named = {name: cell.strip() for name, cell in zip(columns, cells, strict=False) if cell.strip()}
-        rows.append(Row(reader.line_num, named))
+    text = decoded.data.decode("utf-8", errors="replace") if decoded else ""
+    delimiter = _delimiter(next((line for line in text.split("\n") if line.strip()), ""))
+    numbered = _numbered(text, delimiter, problems)
+    problems.raise_if_any()
+    columns = tuple(cell.strip() for cell in numbered[0][1])
+    _check_header(columns, problems)
+    rows = []
+    for line, cells in numbered[1:]:
+        _check_width(line, cells, columns, problems)
+        rows.append(Row(line, {name: cell.strip() for name, cell in zip(columns, cells, strict=False) if cell.strip()}))
     if not rows:
-        problems.add(f"line {reader.line_num}", "a header and nothing below it", "at least one row")
+        problems.add(f"line {numbered[0][0]}", "a header and nothing below it", "at least one row")
     problems.raise_if_any()
     return Table(columns, tuple(rows), decimal_comma=delimiter != ",")
 
 
-class Cells:
-    """Reads the cells of one row, noting a problem for each that can't be read."""
+def _numbered(text: str, delimiter: str, problems: Problems) -> list[tuple[int, list[str]]]:
+    """Return (line it ends on, cells) of every row that isn't blank; a quote that isn't closed is a fault.
 
-    def __init__(self, row: Row, problems: Problems, *, decimal_comma: bool) -> None:
+    Left open, it would swallow the rows below it without a word.
+    """
+    reader = csv.reader(io.StringIO(text, newline=None), delimiter=delimiter, strict=True)
+    found = []
+    before = 0
+    try:
+        for cells in reader:
+            before = reader.line_num
+            if any(cell.strip() for cell in cells):
+                found.append((reader.line_num, cells))
+    except csv.Error:
+        accepted = 'cells whose quotes are closed; a quote inside a quoted cell is written twice: ""'
+        problems.add(f"line {before + 1}", "a quote that isn't closed or stands inside a quoted cell", accepted)
+    return found
+
+
+def _check_header(columns: tuple[str, ...], problems: Problems) -> None:
+    names = [normal(column) for column in columns if column]
+    for column in dict.fromkeys(column for column in columns if column and names.count(normal(column)) > 1):
+        problems.add("header", f"the column {column!r} more than once", "each column once")
+
+
+def _check_width(line: int, cells: list[str], columns: tuple[str, ...], problems: Problems) -> None:
+    if any(cell.strip() for cell in cells[len(columns) :]):
+        problems.add(f"line {line}", f"{len(cells)} cells", f"at most {len(columns)}, as in the header")
+    for n, (name, cell) in enumerate(zip(columns, cells, strict=False), start=1):
+        if not name and cell.strip():
+            problems.add(f"line {line}, cell {n}", repr(cell.strip()), "nothing where the header has no name")
+
+
+class Cells:
+    """Reads the cells of one row, noting a problem for each that can't be read.
+
+    ``written`` maps column names to how the header writes them, so that a problem names what stands in the file.
+    """
+
+    def __init__(
+        self, row: Row, problems: Problems, *, decimal_comma: bool, written: Mapping[str, str] | None = None
+    ) -> None:
         self._row = row
         self._problems = problems
         self._decimal_comma = decimal_comma
+        self._written = written or {}
 
     def text(self, column: str) -> str | None:
         """Return the cell, or None when it is blank."""
@@ -113,9 +141,19 @@ class Cells:
             return None
         return value
 
+    def whole(self, column: str, what: str, low: int, high: int) -> int | None:
+        """Return the cell as a whole number within bounds; None when blank or refused."""
+        value = self.number(column, what, low, high)
+        if value is not None and value != int(value):
+            self.fault(column, repr(self.text(column)), f"{what}, a whole number")
+            return None
+        return None if value is None else int(value)
+
     def fault(self, column: str, found: str, accepted: str, remedy: str = "") -> None:
         """Note a problem in this row."""
-        self._problems.add(f"line {self._row.line}, column {column}", found, accepted, remedy)
+        self._problems.add(
+            f"line {self._row.line}, column {self._written.get(column, column)}", found, accepted, remedy
+        )
 
 
 def number(cell: str, *, decimal_comma: bool = False) -> float | None:

@@ -115,6 +115,10 @@ def _open(path: Path, *, read_only: bool, wait_s: float) -> Logbook:
             connection.execute("detach book")
             _attach(connection, path, read_only=False, wait_s=wait_s)
         _migrate(book)
+        # last, since it also forbids attaching: nothing in the file, which may come from elsewhere, can make us read or
+        # write another file or load an extension
+        connection.execute("set enable_external_access = false")
+        connection.execute("set lock_configuration = true")
     except BaseException:
         connection.close()
         raise
@@ -163,12 +167,18 @@ def _version(book: Logbook) -> int:
             "select table_name from system.main.duckdb_tables() where database_name = 'book' and schema_name = 'main'"
         )
     }
-    if "migration" in tables:
+    if not tables:
+        return 0
+    columns = book.rows(
+        "select column_name from system.main.duckdb_columns() "
+        "where database_name = 'book' and schema_name = 'main' and table_name = 'migration' order by column_index"
+    )
+    found = None
+    if tuple(name for (name,) in columns) == ("number", "name", "applied_at"):
         found = book.row("select system.main.max(number) from book.main.migration")
-        return int(found[0]) if found and found[0] is not None else 0
-    if tables:
+    if found is None or not isinstance(found[0], int) or found[0] < 1:
         raise LogbookError(f"{book.path} is a DuckDB file but not a logbook")
-    return 0
+    return int(found[0])
 
 
 def _pending(book: Logbook) -> bool:

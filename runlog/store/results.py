@@ -168,7 +168,8 @@ def run_keys(book: Logbook) -> list[RunKey]:
 def newest_run(book: Logbook) -> RunKey:
     """Return the key of the newest run by date, clock time and number; there must be one."""
     rows = book.rows(
-        "select car, date, number from book.main.run_result order by date desc, time desc nulls last, number desc limit 1"
+        "select car, date, number from book.main.run_result "
+        "order by date desc, time desc nulls last, number desc limit 1"
     )
     return RunKey(*rows[0])
 

@@ -10,18 +10,27 @@ from runlog.constants import FOOT, SPLIT_DISTANCES_FT
 if TYPE_CHECKING:
     from runlog.records import Slip
 
-_FULL = {"full", "finish", "quarter", "eighth"}
+_SHARES = {"eighth": 660, "1/8": 660, "quarter": 1320, "1/4": 1320, "full": 1320, "finish": 1320}
+"""[ft] what words for a distance mean."""
+
+_DISTANCE = re.compile(
+    r"(?<![\d/.])(\d{2,4})(?![\d/.])[\s-]*(?:(ft|foot|feet|')|(m|mph|rpm|psi|s|sec)\b)?", re.IGNORECASE
+)
+_SHORTEST_FT = SPLIT_DISTANCES_FT[0]
 
 
 def planned_ft(purpose: str | None, finish_ft: int) -> int:
-    """Return the distance that a run was meant to go, from words such as ``60``, ``330 ft`` or ``full``."""
-    if not purpose:
-        return finish_ft
-    words = purpose.lower()
-    if words in _FULL:
-        return finish_ft
-    found = re.search(r"\d+", words)
-    return min(int(found[0]), finish_ft) if found else finish_ft
+    """Return the distance that a run was meant to go, from words such as ``60``, ``330 ft``, ``eighth`` or ``full``.
+
+    Words that name no distance leave the whole track; so does a number too small to be one ("run 7").
+    """
+    words = (purpose or "").lower()
+    for number, feet, other in _DISTANCE.findall(words):
+        if not other and (feet or int(number) >= _SHORTEST_FT):
+            return min(int(number), finish_ft)
+    if "half" in words and "track" in words:
+        return finish_ft // 2
+    return min([finish_ft, *(feet for word, feet in _SHARES.items() if word in words)])
 
 
 def counts_to(slip: Slip, finish_ft: int, lift_distance: float | None) -> tuple[int, tuple[str, ...]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from runlog.errors import NotFound, UsageError
@@ -32,13 +33,13 @@ def find_run(book: Logbook, text: str | None) -> RunKey:
         if exact not in keys:
             raise NotFound(f"no run {text} in the logbook{_near(keys, exact)}")
         return exact
-    car, _, rest = text.partition("/")
+    car, _, rest = text.lower().partition("/")
     if rest == "latest":
         own = [key for key in keys if key.car == car]
         if not own:
             raise NotFound(f"no run of {car!r}; cars with runs: {', '.join(sorted({key.car for key in keys}))}")
         return max(own, key=lambda key: (key.date, key.number))
-    if text.isdigit():
+    if re.fullmatch("[0-9]+", text):
         newest = max(key.date for key in keys)
         return _only([key for key in keys if key.date == newest and key.number == int(text)], text)
     raise UsageError(f"{text!r} is not a run; accepted: {ACCEPTED}")
@@ -65,7 +66,7 @@ def _near(keys: list[RunKey], wanted: RunKey) -> str:
 
 def find_day(book: Logbook, text: str) -> tuple[str | None, dt.date]:
     """Return (car or None, date) that ``car/date`` or ``date`` means."""
-    car, _, day = text.rpartition("/")
+    car, _, day = text.lower().rpartition("/")
     date = parse_date(day)
     if date is None:
         raise UsageError(f"{text!r} is not a day; accepted: a date such as 2031-04-12, or car/date")
@@ -86,4 +87,6 @@ def find_car(book: Logbook, text: str | None) -> str:
         return cars[0]
     if not cars:
         raise NotFound("the logbook has no car yet: import a car file")
+    if not results.run_keys(book):
+        raise UsageError(f"the logbook has several cars and no runs yet; give one of: {', '.join(cars)}")
     return results.newest_run(book).car

@@ -183,7 +183,7 @@ def _describe(parsed: Parsed, path: Path, report: FileReport, job: _Import) -> R
         case parsing.Log(file=log):
             report.log, report.rows = log, log.rows
             report.warnings += log.warnings
-            run = resolve.find_run(path, log.started_at, job.given, known.times, known.logged)
+            run = resolve.find_run(path, log.started_at, job.given, known.times, known.logged, known.cars)
             report.run = str(run)
             if run.car not in known.cars:
                 report.warnings.append(f"no car file for {run.car} yet: its trace isn't analysed")

@@ -29,6 +29,9 @@ def rebuild(book: Logbook, progress: Callable[[str], None] | None = None) -> int
         for entry in entries:
             if progress:
                 progress(entry.name)
+            if "map" in entry.given:
+                # it was named for this file, so it goes before maps that came later
+                known.maps.insert(0, parsing.MapText("map", originals.fetch(book, entry.given["map"])))
             run = parse_run_key(entry.run) if entry.run else None
             parsed = parsing.parse(entry.kind, originals.fetch(book, entry.sha256), entry.name, _given(entry), known)
             known.learn(parsed, run)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from runlog.problems import Problems
 from runlog.readers.keys import key_in_name, parse_run_key
+from runlog.readers.text import read_text
 from runlog.records import Given, RunKey
 
 if TYPE_CHECKING:
@@ -15,6 +16,9 @@ if TYPE_CHECKING:
 
 NEAR = dt.timedelta(minutes=20)
 """How far a recording may start from a slip's time and still be taken for its run. Common practice, no source."""
+
+ALIKE = dt.timedelta(minutes=2)
+"""Two runs this much alike in their distance from the start can't be told apart. Common practice, no source."""
 
 _REMEDY = "Give --run CAR/DATE/NUMBER, or write that key into a file of the same name ending in .run."
 
@@ -25,10 +29,12 @@ def find_run(
     given: Given,
     times: Mapping[RunKey, dt.time | None],
     logged: Collection[RunKey],
+    cars: Collection[str] = (),
 ) -> RunKey:
     """Return the run: from the option, a sidecar file, the file's name, or the file's own start time.
 
-    ``times`` are the clock times of all known runs, ``logged`` those that have a trace already. Raises ``FileFaults``
+    ``times`` are the clock times of all known runs, ``logged`` those that have a trace already, ``cars`` the names of
+    cars with a car file. Raises ``FileFaults``
     that says what was tried when none of them settles it.
     """
     if given.run is not None:
@@ -36,7 +42,8 @@ def find_run(
     problems = Problems(str(path))
     sidecar = path.with_suffix(".run")
     if sidecar.is_file():
-        text = sidecar.read_text("utf-8", errors="replace").strip()
+        content = read_text(sidecar.read_bytes())
+        text = content.data.decode("utf-8", errors="replace").strip() if content else ""
         key = parse_run_key(text)
         if key is None:
             problems.add(f"sidecar {sidecar.name}", repr(text[:60]), "a run key such as heron/2031-04-12/3")
@@ -44,7 +51,7 @@ def find_run(
         else:
             return key
     tried = ["no --run", f"no {sidecar.name}"]
-    key, why = _from_name(path, given, times)
+    key, why = _from_name(path, given, times, cars)
     if key is not None:
         return key
     tried.append(why)
@@ -57,16 +64,26 @@ def find_run(
     raise AssertionError
 
 
-def _from_name(path: Path, given: Given, times: Mapping[RunKey, dt.time | None]) -> tuple[RunKey | None, str]:
+def _from_name(
+    path: Path, given: Given, times: Mapping[RunKey, dt.time | None], cars: Collection[str]
+) -> tuple[RunKey | None, str]:
     found = key_in_name(path.stem)
     if found is None:
         return None, "no car, date and number in its name"
-    car, date, number = found
-    cars = {key.car for key in times if key.date == date}
-    car = given.car or car or (next(iter(cars)) if len(cars) == 1 else None)
+    words, date, number = found
+    that_day = sorted({key.car for key in times if key.date == date})
+    car = given.car or (_car_in(words, {*cars, *(key.car for key in times)}) if words else None)
+    if car is None and len(that_day) == 1:
+        car = that_day[0]
     if car is None:
-        return None, f"its name tells {date} run {number} but not which car ({', '.join(sorted(cars)) or 'none known'})"
+        return None, f"its name tells {date} run {number} but not which car ({', '.join(that_day) or 'none known'})"
     return RunKey(car, date, number), ""
+
+
+def _car_in(words: str, known: Collection[str]) -> str:
+    """Return the longest known car's name that ``words`` end in; all of them where no car is known by any."""
+    starts = [0, *(n + 1 for n, letter in enumerate(words) if letter in "_-")]
+    return next((words[start:] for start in starts if words[start:] in known), words)
 
 
 def _from_start(
@@ -74,11 +91,15 @@ def _from_start(
 ) -> tuple[RunKey | None, str]:
     if started_at is None:
         return None, "no start time in it"
-    waiting = [
+    waiting = sorted(
         (abs(dt.datetime.combine(key.date, time) - started_at), key)
         for key, time in times.items()
         if time is not None and key not in logged and (given.car is None or key.car == given.car)
-    ]
-    if not waiting or min(waiting)[0] > NEAR:
+    )
+    near = [(distance, key) for distance, key in waiting if distance <= NEAR]
+    if not near:
         return None, f"no run without a trace within {NEAR.seconds // 60} min of its start {started_at:%Y-%m-%d %H:%M}"
-    return min(waiting)[1], ""
+    alike = [str(key) for distance, key in near if distance - near[0][0] < ALIKE]
+    if len(alike) > 1:
+        return None, f"its start {started_at:%Y-%m-%d %H:%M} is as near to {' as to '.join(alike)}"
+    return near[0][1], ""

@@ -1,0 +1,80 @@
+"""Types of the fields of car and track files: quantities with their unit, names, caution letters.
+
+Each says in its own words what it accepts, and carries its JSON Schema.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Annotated
+
+from pydantic import AfterValidator, Field, PlainValidator, WithJsonSchema
+
+from runlog import catalogue, units
+from runlog.readers.keys import CAR
+
+_QUANTITY = r"^\s*[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,2})?\s*[^\s\d.].*$"
+_LONGEST_NAME = 40
+
+
+def check_quantity(found: object, dimension: str, example: str, *, positive: bool) -> str:
+    """Raise ValueError that says what is accepted, unless ``found`` is a quantity of this dimension."""
+    accepted = f'a {dimension} with its unit ({", ".join(units.units_for(dimension))}), such as "{example}"'
+    if not isinstance(found, str) or not re.fullmatch(_QUANTITY, found):
+        raise ValueError(accepted)
+    try:
+        value = units.parse_quantity(found, dimension)
+    except ValueError:
+        raise ValueError(accepted) from None
+    if positive and value <= 0:
+        raise ValueError(f"{accepted}, and more than nothing")
+    return found
+
+
+def _reads(dimension: str, example: str, *, positive: bool = True) -> PlainValidator:
+    def check(found: object) -> str:
+        return check_quantity(found, dimension, example, positive=positive)
+
+    return PlainValidator(check)
+
+
+def _written(dimension: str, example: str) -> WithJsonSchema:
+    return WithJsonSchema({"type": "string", "pattern": _QUANTITY, "description": dimension, "examples": [example]})
+
+
+def _check_name(found: object) -> str:
+    if not isinstance(found, str) or not re.fullmatch(CAR, found) or len(found) > _LONGEST_NAME:
+        raise ValueError(f"at most {_LONGEST_NAME} lower-case letters, digits, - and _, a letter or digit first")
+    return found
+
+
+def _check_unit(found: str) -> str:
+    if units.find_unit(found) is None:
+        raise ValueError("a unit that runlog knows, such as psi, lb, in, rpm, deg, click, hole")
+    return found
+
+
+def _check_cautions(found: str) -> str:
+    if set(found) - set(catalogue.CAUTIONS):
+        raise ValueError(f"letters of {', '.join(catalogue.CAUTIONS)}")
+    return found
+
+
+Length = Annotated[str, _reads("length", "19.5 in", positive=False), _written("length", "19.5 in")]
+PositiveLength = Annotated[str, _reads("length", "105 in"), _written("length", "105 in")]
+Mass = Annotated[str, _reads("mass", "2650 lb"), _written("mass", "2650 lb")]
+Power = Annotated[str, _reads("power", "820 hp"), _written("power", "820 hp")]
+Area = Annotated[str, _reads("area", "0.62 m²"), _written("area", "0.62 m²")]
+AnyQuantity = Annotated[str, _written("a quantity of the channel's own dimension", "30 psi")]
+Name = Annotated[
+    str,
+    PlainValidator(_check_name),
+    WithJsonSchema({"type": "string", "pattern": f"^{CAR}$", "maxLength": _LONGEST_NAME, "examples": ["heron"]}),
+]
+Unit = Annotated[str, AfterValidator(_check_unit), Field(examples=["psi"])]
+Cautions = Annotated[
+    str,
+    AfterValidator(_check_cautions),
+    WithJsonSchema({"type": "string", "pattern": f"^[{''.join(catalogue.CAUTIONS)}]*$", "examples": ["WR"]}),
+]
+Positive = Annotated[float, Field(gt=0)]
