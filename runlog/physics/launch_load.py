@@ -5,10 +5,10 @@ and nothing of the first instants in which the body is still rising. Forces in N
 
 Left and right: the driveshaft turns the live axle against the chassis. Usual rotation is counter-clockwise seen from
 behind, so it presses the left rear tyre down and lifts the right; the chassis rolls the other way. Of that torque the
-rear springs and bar hand back their share of the roll stiffness, and only the front axle's share reaches the rear tyres
-(T. D. Gillespie, *Fundamentals of Vehicle Dynamics* (1992) ch. 2, from memory; solved anew in the tests). With the front
-wheels in the air it reaches them no more. Anti-roll preload is a torque between axle and chassis and acts in the same
-way, so preload equal to the driveshaft torque cancels it. Linear springs, rigid frame, both torques along the car.
+rear springs and bar hand back their share of the roll stiffness; only the front axle's share reaches the rear tyres
+(T. D. Gillespie, *Fundamentals of Vehicle Dynamics* (1992) ch. 2, from memory; solved anew in the tests). With the
+front wheels in the air it reaches them no more. Anti-roll preload is a torque between axle and chassis and acts in the
+same way, so preload equal to the driveshaft torque cancels it. Linear springs, rigid frame, both torques along the car.
 """
 
 from __future__ import annotations
@@ -167,7 +167,7 @@ def bar_limited_acceleration(balance: Balance, friction: float, bar_length: floa
 
 
 def driveshaft_torque(tractive_force: float, tyre_radius: float, final_drive: float) -> float:
-    """Return the torque [N·m] in the driveshaft for a force [N] at the tyres: F R / i; axle inertia and losses left out.
+    """Return the torque [N·m] in the driveshaft for a force [N] at the tyres: F R / i, without inertia and losses.
 
     ``tyre_radius`` [m] loaded. ValueError when radius or ratio isn't positive.
     """
@@ -179,9 +179,9 @@ def driveshaft_torque(tractive_force: float, tyre_radius: float, final_drive: fl
 def tyre_loads(car: WeighedCar, launch: Launch) -> TyreLoads:
     """Return the load on each tyre, from the corners as weighed with the anti-roll link disconnected.
 
-    Transfer goes to the rear tyres alike. Torque T and preload P roll the chassis to the right with (T − P); the front
-    tyres take the front's share s of it, 2 s (T − P)/t_front between them, bounded by what the front axle carries, and the
-    rear tyres take what closes the moments about the centre line. ValueError as in ``axle_loads``, and when a rear tyre
+    Transfer goes to the rear tyres alike. Torque T less preload P rolls the chassis to the right. The front tyres take
+    the front's share s of it, 2 s (T − P)/t_front between them, bounded by what the front axle carries; the rear tyres
+    take what closes the moments about the centre line. ValueError as in ``axle_loads``, and when a rear tyre
     would leave the ground.
     """
     footprint, corners = car.footprint, car.corners

@@ -1,7 +1,7 @@
 """Corner weights: totals, shares, the centre of gravity in plan, and the car as it stands on the scales.
 
-Axes: x forward of the rear axle, y to the left of the centre line, z up from the ground. Scale readings are masses [kg],
-as scales show them. The car stands level on four pads, its tyres half a track from the centre line, its axles square.
+Axes: x forward of the rear axle, y to the left of the centre line, z up from the ground. Scale readings are masses
+[kg], as scales show them. The car stands level on four pads, its tyres half a track from the centre line.
 """
 
 from __future__ import annotations
