@@ -80,6 +80,9 @@ def read_columns_without_data(names: Sequence[str], values: Sequence[str], decim
 
 def _key_and_values(cells: Sequence[str]) -> tuple[str, list[str]]:
     filled = [cell for cell in cells if cell]
+    if len(filled) == 1:  # these lines may be cut by another mark than the table, or the table has a single column
+        mark = next((mark for mark in (";", "\t", "|", ",") if mark in filled[0]), "\0")
+        filled = [part.strip() for part in filled[0].split(mark) if part.strip()] or filled
     pair = _PAIR.match(filled[0])
     if pair:
         return pair[1].strip(), [pair[2].strip(), *filled[1:]]

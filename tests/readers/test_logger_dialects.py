@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from runlog.problems import FileFaults
 from runlog.readers.logger_csv import read_logger
 
 # column name, unit as written, SI factor (NIST SP 811, 2008, appendix B; rpm by definition), largest value, decimals
@@ -105,3 +106,42 @@ def test_any_dialect_reads_back(table, dialect, encoding, time, place, dress):
         expected = np.array([column[row] for row in filled]) / 10**places * factor
         np.testing.assert_allclose(found[name].values, expected, rtol=1e-9)
     assert logger.times[0].rate_hz == pytest.approx(1000 / step_ms, rel=1e-6)
+
+
+BASE = (
+    "Session;Test\nDate;12.04.2031\n\nTime;Engine RPM;Oil Temp;State\ns;rpm;°C;\n"
+    + "".join(f"{row / 10:.1f};{1000 + row};{90 + row / 7:.2f};idle\n" for row in range(12)).replace(".", ",")
+).encode()
+
+
+@settings(max_examples=400, deadline=None)
+@given(
+    cuts=st.lists(st.tuples(st.integers(0, len(BASE)), st.integers(0, 12), st.binary(max_size=6)), max_size=4),
+    text=st.lists(st.tuples(st.integers(0, len(BASE)), st.text('0123456789.,;:\t"\n-#eNan ', max_size=5)), max_size=3),
+)
+def test_damaged_files_are_read_in_order_or_refused_with_reasons(cuts, text):
+    content = BASE
+    for place, length, new in [*cuts, *((place, 0, new.encode()) for place, new in text)]:
+        content = content[:place] + new + content[place + length :]
+    try:
+        logger = read_logger(content, "damaged.csv")
+    except FileFaults as faults:
+        refused = faults.problems
+    else:
+        check_sound(logger)
+        return
+    assert refused
+    assert all(problem.found and problem.accepted for problem in refused)
+
+
+def check_sound(logger):
+    assert logger.channels
+    for item in logger.channels:
+        assert np.isfinite(item.values).all()
+        assert np.isfinite(item.time).all()
+        assert (np.diff(item.time) > 0).all()
+        assert item.time.shape == item.values.shape
+        assert 0 <= item.confidence <= 1
+    assert len({item.name for item in logger.channels}) == len(logger.channels)
+    given = [item.canonical for item in logger.channels if item.canonical]
+    assert len(set(given)) == len(given)
