@@ -150,7 +150,7 @@ def _correlation(data: Sequence[SegmentData], posteriors: Sequence[Posterior], w
     for k, (segment, posterior, share) in enumerate(zip(data, posteriors, weights, strict=True)):
         if not len(segment.rows):
             continue
-        fitted = np.einsum("gc,gcf->f", share, posterior.functionals(segment.X)[0])
+        fitted = segment.X @ posterior.coefficients(share)
         chance = spoiled[segment.rows, k]
         # the scale cancels in a correlation
         z[segment.rows, k] = np.sqrt(1.0 - posterior.shrink * chance) * (segment.y - fitted)

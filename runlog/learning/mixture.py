@@ -21,7 +21,7 @@ _ROOT: Final = 1.0 / math.sqrt(2.0 * math.pi)
 THINNED: Final = 400
 """components that a quantile is found from when a mixture has more"""
 
-_HALVINGS: Final = 30
+_HALVINGS: Final = 24
 
 
 def normal_cdf(z: FloatArray) -> FloatArray:
@@ -89,8 +89,9 @@ def quantiles(weights: FloatArray, means: FloatArray, sds: FloatArray, probabili
     if len(weights) > THINNED:
         means, sds = _thin(weights, means, sds)
         weights = np.full(THINNED, 1.0 / THINNED)
-    low = np.tile((means - 8.0 * sds).min(axis=0), (len(probabilities), 1))
-    high = np.tile((means + 8.0 * sds).max(axis=0), (len(probabilities), 1))
+    # the quantile of a mixture lies between the least and the greatest of its components' own
+    own = [means + normal_quantile(probability) * sds for probability in probabilities]
+    low, high = (np.array([edge(part, axis=0) for part in own]) for edge in (np.min, np.max))
     wanted = np.asarray(probabilities)[:, None]
     for _ in range(_HALVINGS):
         middle = 0.5 * (low + high)

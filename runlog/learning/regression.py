@@ -157,13 +157,25 @@ class Posterior:
         variance = np.einsum("fk,gkl,fl->gf", t, self.solution.covariance, t, optimize=True) + extra
         means, variances = [mean[:, None, :]], [variance[:, None, :]]
         factor = (self.shrink / self.grid.sigma**2)[:, None, None]
-        cross = t @ self.rows
         for sets in self.sets:
-            reach = cross[:, :, sets.members]
+            reach = (t @ self.rows)[:, :, sets.members]
             means.append(mean[:, None, :] - factor * np.einsum("gfms,gms->gmf", reach, sets.pull))
             bent = np.einsum("gfms,gmst->gfmt", reach, sets.inverse)
             variances.append(variance[:, None, :] + factor * np.einsum("gfmt,gfmt->gmf", bent, reach))
         return np.concatenate(means, axis=1), np.concatenate(variances, axis=1)
+
+    def coefficients(self, weights: FloatArray) -> FloatArray:
+        """Return the posterior means (K,) of all coefficients; ``weights`` (G, C)."""
+        mean = self.prior.mean.copy()
+        part = weights.sum(axis=1) @ self.solution.beta
+        factor = self.shrink / self.grid.sigma**2
+        start = 1
+        for sets in self.sets:
+            share = factor[:, None] * weights[:, start : start + len(sets.members)]
+            part = part - np.einsum("gm,gkms,gms->k", share, self.rows[:, :, sets.members], sets.pull, optimize=True)
+            start += len(sets.members)
+        mean[self.active] = part
+        return mean
 
     def spoiled_probability(self, weights: FloatArray) -> FloatArray:
         """Return the probability (n,) that each run of the segment was spoiled; ``weights`` (G, C)."""

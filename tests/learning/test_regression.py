@@ -278,3 +278,14 @@ def test_the_grid_is_as_documented():
     omega = stats.halfnorm.pdf(np.array(Settings().day_levels))
     by_omega = [np.exp(grid.log_prior)[grid.omega == w].sum() / 3 for w in Settings().day_levels]
     assert by_omega == pytest.approx(omega / omega.sum())
+
+
+@pytest.mark.parametrize("n", [0, 1, 5, 13])
+def test_mean_coefficients_are_those_of_the_mixture(garage, n):
+    runs = garage.runs(np.arange(n)[:, None] % 3.0, seed=n)
+    layout, settings = make_layout(runs, garage.levers(1)), Settings()
+    data = segment_data(layout, runs, 0)
+    posterior = fit_segment(data.X, data.y, segment_prior(layout, 0, settings), settings, 1)
+    _, (weights,) = combine([posterior], log_widening_prior(settings))
+    means, _ = posterior.functionals(np.eye(layout.columns))
+    assert posterior.coefficients(weights) == pytest.approx(np.einsum("gc,gck->k", weights, means), abs=1e-12)
