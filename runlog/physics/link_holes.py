@@ -130,6 +130,8 @@ def _raised(corners: FloatArray, found: FloatArray, travel: float, axle_height: 
     with np.errstate(divide="ignore", invalid="ignore"):
         turn = -travel * found[:, 2] / found[:, 0]
         forward = travel * (axle_height * found[:, 2] - found[:, 1]) / found[:, 0]
+    # a centre in line with the axle lets nothing rise
+    turn, forward = (np.where(np.isfinite(change), change, np.nan) for change in (turn, forward))
     moved = corners.copy()
     for rear in (1, 3):
         arm = corners[:, rear] - (0.0, axle_height)
