@@ -27,6 +27,11 @@ class ChannelWord:
 
 _RAD_S = 3.141592653589793 / 30.0
 
+
+def _phrases(text: str) -> tuple[str, ...]:
+    return tuple(phrase.strip() for phrase in text.split(","))
+
+
 CHANNELS: Final[tuple[ChannelWord, ...]] = (
     ChannelWord(
         "engine_speed",
@@ -34,20 +39,9 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "crankshaft speed",
         0,
         15000 * _RAD_S,
-        (
-            "engine speed",
-            "engine rpm",
-            "rpm",
-            "motor rpm",
-            "crank speed",
-            "crankshaft rpm",
-            "tach",
-            "motordrehzahl",
-            "drehzahl",
-            "engine revs",
-            "engine rpm 1",
-            "regime moteur",
-            "rpm engine",
+        _phrases(
+            "engine speed, engine rpm, rpm, motor rpm, crank speed, crankshaft rpm, tach, motordrehzahl, "
+            "drehzahl, engine revs, engine rpm 1, regime moteur, rpm engine"
         ),
     ),
     ChannelWord(
@@ -56,23 +50,10 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "driveshaft (propeller shaft) speed",
         0,
         12000 * _RAD_S,
-        (
-            "driveshaft speed",
-            "driveshaft rpm",
-            "drive shaft rpm",
-            "drive shaft",
-            "ds rpm",
-            "propshaft rpm",
-            "prop shaft",
-            "output shaft rpm",
-            "output shaft speed",
-            "kardanwelle",
-            "tailshaft rpm",
-            "driveline speed",
-            "driveline rpm",
-            "gelenkwelle",
-            "trans output speed",
-            "pinion rpm",
+        _phrases(
+            "driveshaft speed, driveshaft rpm, drive shaft rpm, drive shaft, ds rpm, propshaft rpm, prop shaft, "
+            "output shaft rpm, output shaft speed, kardanwelle, tailshaft rpm, driveline speed, driveline rpm, "
+            "gelenkwelle, trans output speed, pinion rpm"
         ),
     ),
     ChannelWord(
@@ -81,30 +62,11 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "longitudinal acceleration, forward positive",
         -10 * 9.81,
         10 * 9.81,
-        (
-            "acceleration x",
-            "accel x",
-            "acc x",
-            "longitudinal acceleration",
-            "long accel",
-            "accel long",
-            "g long",
-            "long g",
-            "longitudinal g",
-            "forward g",
-            "inline acceleration",
-            "accelerometer",
-            "g meter",
-            "x accel",
-            "laengsbeschleunigung",
-            "längsbeschleunigung",
-            "acceleration",
-            "g force",
-            "x g",
-            "gx",
-            "ax",
-            "acceleration forward",
-            "longitudinal g force",
+        _phrases(
+            "acceleration x, accel x, acc x, longitudinal acceleration, long accel, accel long, g long, long g, "
+            "longitudinal g, forward g, inline acceleration, accelerometer, g meter, x accel, "
+            "laengsbeschleunigung, längsbeschleunigung, acceleration, g force, x g, gx, ax, acceleration forward, "
+            "longitudinal g force"
         ),
     ),
     ChannelWord(
@@ -113,22 +75,9 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "lateral acceleration, to the left positive",
         -10 * 9.81,
         10 * 9.81,
-        (
-            "acceleration y",
-            "accel y",
-            "acc y",
-            "lateral acceleration",
-            "lat accel",
-            "accel lat",
-            "g lat",
-            "lateral g",
-            "lat g",
-            "y accel",
-            "querbeschleunigung",
-            "y g",
-            "gy",
-            "ay",
-            "side g",
+        _phrases(
+            "acceleration y, accel y, acc y, lateral acceleration, lat accel, accel lat, g lat, lateral g, lat g, "
+            "y accel, querbeschleunigung, y g, gy, ay, side g"
         ),
     ),
     ChannelWord(
@@ -137,19 +86,9 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "vertical acceleration, up positive",
         -20 * 9.81,
         20 * 9.81,
-        (
-            "acceleration z",
-            "accel z",
-            "acc z",
-            "vertical acceleration",
-            "vert accel",
-            "vertical g",
-            "z accel",
-            "z g",
-            "gz",
-            "az",
-            "vert g",
-            "vertikalbeschleunigung",
+        _phrases(
+            "acceleration z, accel z, acc z, vertical acceleration, vert accel, vertical g, z accel, z g, gz, az, "
+            "vert g, vertikalbeschleunigung"
         ),
     ),
     ChannelWord(
@@ -158,17 +97,9 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "throttle position, 1 fully open",
         -0.1,
         1.2,
-        (
-            "throttle",
-            "throttle position",
-            "tps",
-            "throttle pos",
-            "absolute throttle position",
-            "drosselklappe",
-            "throttle angle",
-            "throttle opening",
-            "throttle percent",
-            "throttle plate",
+        _phrases(
+            "throttle, throttle position, tps, throttle pos, absolute throttle position, drosselklappe, throttle "
+            "angle, throttle opening, throttle percent, throttle plate"
         ),
     ),
     ChannelWord(
@@ -177,15 +108,8 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "accelerator pedal position, 1 fully pressed",
         -0.1,
         1.2,
-        (
-            "accelerator pedal position",
-            "pedal position",
-            "accelerator pedal",
-            "pps",
-            "fahrpedal",
-            "gas pedal",
-            "app",
-            "pedal",
+        _phrases(
+            "accelerator pedal position, pedal position, accelerator pedal, pps, fahrpedal, gas pedal, app, pedal"
         ),
     ),
     ChannelWord(
@@ -194,21 +118,9 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "transmission brake, clutch or line-lock switch; 1 while held",
         -0.1,
         30,
-        (
-            "launch switch",
-            "launch",
-            "transbrake",
-            "trans brake",
-            "transbrake switch",
-            "clutch switch",
-            "two step",
-            "launch button",
-            "launch signal",
-            "launch trigger",
-            "t brake",
-            "tbrake",
-            "line lock",
-            "clutch",
+        _phrases(
+            "launch switch, launch, transbrake, trans brake, transbrake switch, clutch switch, two step, launch "
+            "button, launch signal, launch trigger, t brake, tbrake, line lock, clutch"
         ),
     ),
     ChannelWord(
@@ -217,20 +129,9 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "speed over ground",
         -1,
         170,
-        (
-            "ground speed",
-            "gps speed",
-            "gnss speed",
-            "speed",
-            "vehicle speed",
-            "vehicle speed sensor",
-            "velocity",
-            "road speed",
-            "car speed",
-            "mph",
-            "fahrgeschwindigkeit",
-            "vss",
-            "kph",
+        _phrases(
+            "ground speed, gps speed, gnss speed, speed, vehicle speed, vehicle speed sensor, velocity, road "
+            "speed, car speed, mph, fahrgeschwindigkeit, vss, kph"
         ),
     ),
     ChannelWord(
@@ -239,14 +140,9 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "speed at the undriven wheels",
         -1,
         170,
-        (
-            "front wheel speed",
-            "wheel speed front",
-            "front speed",
-            "wheel speed fl",
-            "wheel speed fr",
-            "undriven wheel speed",
-            "front wheel",
+        _phrases(
+            "front wheel speed, wheel speed front, front speed, wheel speed fl, wheel speed fr, undriven wheel "
+            "speed, front wheel"
         ),
     ),
     ChannelWord(
@@ -255,15 +151,9 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "speed at the driven wheels",
         -1,
         200,
-        (
-            "rear wheel speed",
-            "wheel speed rear",
-            "driven wheel speed",
-            "wheel speed rl",
-            "wheel speed rr",
-            "dyno speed",
-            "dyno spd",
-            "rear wheel",
+        _phrases(
+            "rear wheel speed, wheel speed rear, driven wheel speed, wheel speed rl, wheel speed rr, dyno speed, "
+            "dyno spd, rear wheel"
         ),
     ),
     ChannelWord(
@@ -272,13 +162,7 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "distance covered",
         -10,
         5000,
-        (
-            "distance",
-            "dist",
-            "travel distance",
-            "wegstrecke",
-            "strecke",
-        ),
+        _phrases("distance, dist, travel distance, wegstrecke, strecke"),
     ),
     ChannelWord(
         "gear",
@@ -286,14 +170,7 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "gear engaged, counted from 1",
         -1,
         12,
-        (
-            "gear",
-            "gear position",
-            "gear number",
-            "gang",
-            "current gear",
-            "gear engaged",
-        ),
+        _phrases("gear, gear position, gear number, gang, current gear, gear engaged"),
     ),
     ChannelWord(
         "oil_pressure",
@@ -301,7 +178,7 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "engine oil pressure, gauge",
         -2e4,
         1.5e6,
-        ("oil pressure", "engine oil pressure", "oil psi", "oil press", "oil p", "oeldruck", "öldruck"),
+        _phrases("oil pressure, engine oil pressure, oil psi, oil press, oil p, oeldruck, öldruck"),
     ),
     ChannelWord(
         "fuel_pressure",
@@ -309,7 +186,7 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "fuel pressure, gauge",
         -2e4,
         2e6,
-        ("fuel pressure", "fuel psi", "fuel press", "fuel p", "kraftstoffdruck"),
+        _phrases("fuel pressure, fuel psi, fuel press, fuel p, kraftstoffdruck"),
     ),
     ChannelWord(
         "manifold_pressure",
@@ -317,16 +194,9 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "intake manifold absolute pressure",
         0,
         1e6,
-        (
-            "manifold pressure",
-            "map",
-            "intake manifold absolute pressure",
-            "manifold absolute pressure",
-            "boost pressure",
-            "boost",
-            "ladedruck",
-            "saugrohrdruck",
-            "manifold vacuum",
+        _phrases(
+            "manifold pressure, map, intake manifold absolute pressure, manifold absolute pressure, boost "
+            "pressure, boost, ladedruck, saugrohrdruck, manifold vacuum"
         ),
     ),
     ChannelWord(
@@ -335,7 +205,7 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "crankcase pressure, gauge",
         -1e5,
         1e5,
-        ("crankcase pressure", "pan vacuum", "crankcase vacuum"),
+        _phrases("crankcase pressure, pan vacuum, crankcase vacuum"),
     ),
     ChannelWord(
         "brake_pressure",
@@ -343,13 +213,7 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "brake line pressure",
         -1e5,
         2e7,
-        (
-            "brake pressure",
-            "brake psi",
-            "brake line pressure",
-            "bremsdruck",
-            "brake line psi",
-        ),
+        _phrases("brake pressure, brake psi, brake line pressure, bremsdruck, brake line psi"),
     ),
     ChannelWord(
         "transmission_pressure",
@@ -357,12 +221,7 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "transmission line pressure",
         -1e5,
         5e6,
-        (
-            "transmission pressure",
-            "trans pressure",
-            "line pressure",
-            "getriebedruck",
-        ),
+        _phrases("transmission pressure, trans pressure, line pressure, getriebedruck"),
     ),
     ChannelWord(
         "coolant_temperature",
@@ -370,20 +229,10 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "engine coolant temperature",
         230,
         420,
-        (
-            "coolant temperature",
-            "engine coolant temperature",
-            "water temp",
-            "water temperature",
-            "coolant temp",
-            "ect",
-            "engine temp",
-            "kuehlmitteltemperatur",
-            "kühlmitteltemperatur",
-            "wassertemperatur",
-            "engine water temp",
-            "coolant",
-            "cooling water temp",
+        _phrases(
+            "coolant temperature, engine coolant temperature, water temp, water temperature, coolant temp, ect, "
+            "engine temp, kuehlmitteltemperatur, kühlmitteltemperatur, wassertemperatur, engine water temp, "
+            "coolant, cooling water temp"
         ),
     ),
     ChannelWord(
@@ -392,14 +241,7 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "engine oil temperature",
         230,
         450,
-        (
-            "oil temperature",
-            "oil temp",
-            "engine oil temp",
-            "öltemperatur",
-            "oeltemperatur",
-            "sump temp",
-        ),
+        _phrases("oil temperature, oil temp, engine oil temp, öltemperatur, oeltemperatur, sump temp"),
     ),
     ChannelWord(
         "transmission_temperature",
@@ -407,13 +249,9 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "transmission fluid temperature",
         230,
         450,
-        (
-            "transmission temperature",
-            "trans temp",
-            "transmission temp",
-            "trans fluid temp",
-            "getriebetemperatur",
-            "getriebeöltemperatur",
+        _phrases(
+            "transmission temperature, trans temp, transmission temp, trans fluid temp, getriebetemperatur, "
+            "getriebeöltemperatur"
         ),
     ),
     ChannelWord(
@@ -422,18 +260,9 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "intake air temperature",
         200,
         450,
-        (
-            "intake air temperature",
-            "intake temp",
-            "iat",
-            "air temp",
-            "intake temperature",
-            "air intake temp",
-            "ansauglufttemperatur",
-            "manifold air temp",
-            "mat",
-            "inlet temp",
-            "charge temp",
+        _phrases(
+            "intake air temperature, intake temp, iat, air temp, intake temperature, air intake temp, "
+            "ansauglufttemperatur, manifold air temp, mat, inlet temp, charge temp"
         ),
     ),
     ChannelWord(
@@ -442,14 +271,9 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "outside air temperature",
         200,
         340,
-        (
-            "ambient air temperature",
-            "ambient temp",
-            "outside temp",
-            "aussentemperatur",
-            "außentemperatur",
-            "outside air temp",
-            "oat",
+        _phrases(
+            "ambient air temperature, ambient temp, outside temp, aussentemperatur, außentemperatur, outside air "
+            "temp, oat"
         ),
     ),
     ChannelWord(
@@ -458,19 +282,9 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "battery voltage",
         0,
         30,
-        (
-            "battery voltage",
-            "battery",
-            "volts",
-            "batt",
-            "system voltage",
-            "vbat",
-            "batteriespannung",
-            "supply voltage",
-            "voltage",
-            "bordspannung",
-            "ecu voltage",
-            "batt v",
+        _phrases(
+            "battery voltage, battery, volts, batt, system voltage, vbat, batteriespannung, supply voltage, "
+            "voltage, bordspannung, ecu voltage, batt v"
         ),
     ),
     ChannelWord(
@@ -479,14 +293,7 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "air-fuel equivalence, 1 stoichiometric",
         0,
         3,
-        (
-            "lambda",
-            "lambda 1",
-            "equivalence ratio",
-            "lambda value",
-            "lambda avg",
-            "o2 lambda",
-        ),
+        _phrases("lambda, lambda 1, equivalence ratio, lambda value, lambda avg, o2 lambda"),
     ),
     ChannelWord(
         "air_flow",
@@ -494,13 +301,7 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "intake mass air flow",
         0,
         3,
-        (
-            "air flow rate",
-            "maf",
-            "mass air flow",
-            "air flow",
-            "luftmasse",
-        ),
+        _phrases("air flow rate, maf, mass air flow, air flow, luftmasse"),
     ),
     ChannelWord(
         "shock_front_left",
@@ -508,15 +309,7 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "left front shock travel, extension positive",
         -1,
         1,
-        (
-            "shock front left",
-            "lf shock",
-            "front left shock",
-            "shock lf",
-            "shock fl",
-            "left front shock",
-            "fl shock",
-        ),
+        _phrases("shock front left, lf shock, front left shock, shock lf, shock fl, left front shock, fl shock"),
     ),
     ChannelWord(
         "shock_front_right",
@@ -524,15 +317,7 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "right front shock travel, extension positive",
         -1,
         1,
-        (
-            "shock front right",
-            "rf shock",
-            "front right shock",
-            "shock rf",
-            "shock fr",
-            "right front shock",
-            "fr shock",
-        ),
+        _phrases("shock front right, rf shock, front right shock, shock rf, shock fr, right front shock, fr shock"),
     ),
     ChannelWord(
         "shock_rear_left",
@@ -540,15 +325,7 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "left rear shock travel, extension positive",
         -1,
         1,
-        (
-            "shock rear left",
-            "lr shock",
-            "rear left shock",
-            "shock lr",
-            "shock rl",
-            "left rear shock",
-            "rl shock",
-        ),
+        _phrases("shock rear left, lr shock, rear left shock, shock lr, shock rl, left rear shock, rl shock"),
     ),
     ChannelWord(
         "shock_rear_right",
@@ -556,7 +333,7 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "right rear shock travel, extension positive",
         -1,
         1,
-        ("shock rear right", "rr shock", "rear right shock", "shock rr", "right rear shock"),
+        _phrases("shock rear right, rr shock, rear right shock, shock rr, right rear shock"),
     ),
     ChannelWord(
         "front_ride_height",
@@ -564,7 +341,7 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "front ride height",
         -1,
         2,
-        ("front ride height", "ride height front", "front height"),
+        _phrases("front ride height, ride height front, front height"),
     ),
     ChannelWord(
         "pitch_angle",
@@ -572,11 +349,7 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "body pitch, nose up positive",
         -1.6,
         1.6,
-        (
-            "pitch",
-            "pitch angle",
-            "nickwinkel",
-        ),
+        _phrases("pitch, pitch angle, nickwinkel"),
     ),
     ChannelWord(
         "pitch_rate",
@@ -584,7 +357,7 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "body pitch rate, nose up positive",
         -20,
         20,
-        ("pitch rate", "gyro pitch", "gyro y"),
+        _phrases("pitch rate, gyro pitch, gyro y"),
     ),
     ChannelWord(
         "steering_angle",
@@ -592,13 +365,7 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         "steering wheel angle, left positive",
         -20,
         20,
-        (
-            "steering angle",
-            "steering",
-            "steer angle",
-            "lenkwinkel",
-            "steering wheel angle",
-        ),
+        _phrases("steering angle, steering, steer angle, lenkwinkel, steering wheel angle"),
     ),
 )
 """The vocabulary. Plausible ranges are common practice, no source."""

@@ -16,6 +16,9 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
 _PAIR: Final = re.compile(r"^[#;/*%\s]*([^\d\s:=#;/*%][^:=]*?)\s*[:=]\s*(.+)$")
+_PLAIN_RATE: Final = re.compile(
+    r"^[#;/*%\s]*([A-Za-z][A-Za-z _]*(?:rate|interval|frequency))\s+([\d.,]+\s*\S*)$", re.IGNORECASE
+)
 _RATE_WORDS: Final = re.compile(r"rate|freq|sampling|abtast|hz\b", re.IGNORECASE)
 _INTERVAL_WORDS: Final = re.compile(
     r"interval|intervall|delta[_ ]?[xt]|increment|\bdt\b|period|time step|step size|time per sample|sample time",
@@ -83,7 +86,7 @@ def _key_and_values(cells: Sequence[str]) -> tuple[str, list[str]]:
     if len(filled) == 1:  # these lines may be cut by another mark than the table, or the table has a single column
         mark = next((mark for mark in (";", "\t", "|", ",") if mark in filled[0]), "\0")
         filled = [part.strip() for part in filled[0].split(mark) if part.strip()] or filled
-    pair = _PAIR.match(filled[0])
+    pair = _PAIR.match(filled[0]) or _PLAIN_RATE.match(filled[0])
     if pair:
         return pair[1].strip(), [pair[2].strip(), *filled[1:]]
     key = filled[0].strip("#;/*% :=")

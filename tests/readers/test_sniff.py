@@ -133,6 +133,7 @@ def test_names_are_made_unique_and_never_collide():
     [
         (("Sample Rate", "100", "Hz"), 100),
         (("Sample Rate: 1 kHz",), 1000),
+        (("# Logging rate 200 Hz",), 200),
         (("Sampling frequency [Hz]", "250"), 250),
         (("Abtastrate = 50 Hz",), 50),
         (("Sample Interval (ms)", "20"), 50),
