@@ -64,8 +64,8 @@ def test_direction_of_axle_steer() -> None:
 def elastic_car(links: FourLink, right_longer: float, held: float = 1.0) -> tuple[float, float]:
     """Return (change of left less right rear tyre load [N], roll of the axle against the body [rad]).
 
-    A linear model written for this test: body (heave, pitch, roll), axle (heave, roll, rotation, forward, yaw), four stiff
-    links, tyres, front and rear springs; ``held`` scales front springs and rear springs. Least energy.
+    A linear model written for this test: body (heave, pitch, roll), axle (heave, roll, rotation, forward, yaw), four
+    stiff links, tyres, front and rear springs; ``held`` scales front springs and rear springs. Least energy.
     """
     half = TRACK / 2
     # unknowns: body heave, pitch (nose up), roll (left up); axle heave, roll, rotation (nose up), forward, yaw
