@@ -109,12 +109,17 @@ def change_made(settings: FloatArray) -> tuple[float, float] | None:
 
 
 def _segment_marginals(fit: CarFit, segment: int, T: FloatArray) -> _Marginals:
-    weights, means, variances = fit.functionals(segment, T)
+    # the change made is often the one step, and what moved alone has no other together
+    rows, place = np.unique(T, axis=0, return_inverse=True)
+    place = place.ravel()
+    weights, means, variances = fit.functionals(segment, rows)
     sds = np.sqrt(variances)
     smallest = fit.settings.smallest_difference[segment]
     mean, variance = moments(weights, means, variances)
     below = [probability_below(weights, means, sds, limit) for limit in (0.0, -smallest, smallest)]
-    return _Marginals(mean, variance, quantiles(weights, means, sds, _LEVELS), below[0], below[1], 1.0 - below[2])
+    bounds = quantiles(weights, means, sds, _LEVELS)
+    parts = (mean, variance, bounds, below[0], below[1], 1.0 - below[2])
+    return _Marginals(*(part[..., place] for part in parts))
 
 
 def _elapsed_marginals(fit: CarFit, segments: list[_Marginals]) -> _Marginals:
@@ -227,10 +232,9 @@ def _elapsed_place(fit: CarFit, places: list[_Place]) -> _Place:
         partners.append(tuple(named))
         steps.append(next((place.together.steps[p] for place in places if place.together.steps[p]), ()))
     rows = _together_rows(fit, tuple(steps))
-    parts = []
-    for k, place in enumerate(places):
-        whole = _segment_marginals(fit, k, rows)
-        parts.append(_joined(place.marginals, whole, 2 * count))
+    parts = [place.marginals for place in places]
+    if any(steps):
+        parts = [_joined(part, _segment_marginals(fit, k, rows), 2 * count) for k, part in enumerate(parts)]
     complete = np.isfinite(fit.runs.times[:, : fit.finish]).all(axis=1)
     sigma = math.sqrt(float(fit.sum_variance(fit.sigma[: fit.finish])))
     prior = fit.sum_variance(np.sqrt([place.prior_variance for place in places]))
