@@ -1,0 +1,304 @@
+"""What the commands print for machines is what the published schemas describe, over the whole demo season.
+
+Oracle: JSON Schema 2020-12 as implemented by the jsonschema library.
+"""
+
+from __future__ import annotations
+
+import copy
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from jsonschema import Draft202012Validator
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from conftest import Program, Season
+
+SCHEMAS = Path(__file__).resolve().parents[2] / "schemas"
+COMMANDS = ("import", "show", "runs", "compare", "effects", "air")
+CARS = ("curlew", "dunlin", "heron", "plover", "wigeon")
+
+
+def schema(command: str) -> dict[str, Any]:
+    content: dict[str, Any] = json.loads((SCHEMAS / f"{command}_output.schema.json").read_text(encoding="utf-8"))
+    return content
+
+
+def closed(part: Any) -> Any:
+    """Return the schema with nothing allowed that it doesn't describe: readers have to take more, we print no more."""
+    if isinstance(part, list):
+        return [closed(item) for item in part]
+    if not isinstance(part, dict):
+        return part
+    made = {name: closed(value) for name, value in part.items()}
+    kinds = part.get("type")
+    if "properties" in part and ("object" in kinds if isinstance(kinds, list) else kinds == "object"):
+        made["additionalProperties"] = False
+    return made
+
+
+def faults(command: str, content: Any) -> list[str]:
+    validator = Draft202012Validator(closed(schema(command)))
+    return [f"{error.json_path}: {error.message[:200]}" for error in validator.iter_errors(content)]
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_schema_is_valid_and_named_plainly(command: str) -> None:
+    content = schema(command)
+    Draft202012Validator.check_schema(content)
+    assert content["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+    assert content["$id"] == f"{command}_output.schema.json"
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_schema_requires_and_explains_every_key(command: str) -> None:
+    """Missing values are null, never absent keys."""
+
+    def objects(part: Any) -> Iterator[dict[str, Any]]:
+        for value in part.values() if isinstance(part, dict) else part if isinstance(part, list) else ():
+            yield from objects(value)
+        if isinstance(part, dict) and isinstance(part.get("properties"), dict) and "type" in part:
+            yield part
+
+    found = list(objects(schema(command)))
+    assert found
+    for part in found:
+        assert sorted(part["required"]) == sorted(part["properties"])
+        assert all("$ref" in item or item.get("description") for item in part["properties"].values())
+
+
+def test_every_run_page_of_the_season(season: Season) -> None:
+    keys = [run["key"] for run in season.json("runs")]
+    assert len(keys) == 119
+    wrong = {key: found for key in keys if (found := faults("show", season.json("show", key)))}
+    assert wrong == {}
+
+
+def test_list_of_runs(season: Season) -> None:
+    assert faults("runs", season.json("runs")) == []
+    assert faults("runs", season.json("runs", "--car", "heron", "--day", "2031-04-12")) == []
+
+
+@pytest.mark.parametrize("car", CARS)
+def test_effects_of_every_car(season: Season, car: str) -> None:
+    page = season.json("effects", "--car", car)
+    assert faults("effects", page) == []
+    # every adjustable of the car file on every increment and on the elapsed time
+    spans = [(0, 60), (60, 330), (330, 660), (660, 1000), (1000, 1320)]
+    for name in {row["adjustable"] for row in page["effects"]}:
+        found = [(row["from_ft"], row["to_ft"]) for row in page["effects"] if row["adjustable"] == name]
+        assert set(spans) <= set(found), name
+        assert {(0, 660), (0, 1320)} & set(found), name
+        assert len(found) == len(set(found)), name
+
+
+@pytest.mark.parametrize(
+    "runs",
+    [
+        ("heron/2031-04-12/5", "heron/2031-04-12/7"),
+        ("heron/2031-04-12/1", "heron/2031-04-12/3", "curlew/2031-05-24/6", "wigeon/2031-07-06/7"),
+    ],
+)
+def test_comparison(season: Season, runs: tuple[str, ...]) -> None:
+    assert faults("compare", season.json("compare", *runs)) == []
+
+
+@pytest.mark.parametrize(
+    "options",
+    [
+        ("--pressure", "29.40inHg"),
+        ("--altimeter", "29.92inHg", "--elevation", "640m"),
+        ("--pressure", "29.92inHg", "--elevation", "640m", "--wind", "8mph", "--wind-from", "200", "--heading", "70"),
+        ("--pressure", "995hPa", "--track-temperature", "110F"),
+    ],
+)
+def test_air(season: Season, options: tuple[str, ...]) -> None:
+    assert faults("air", season.json("air", "--temperature", "90F", "--humidity", "60", *options)) == []
+
+
+def test_import_of_every_file_and_of_refused_ones(runlog: Program, demo_folder: Path) -> None:
+    runlog("new", "empty.duckdb")
+    parts = [demo_folder / part for part in ("tracks", "cars", "sheets", "pits")]
+    page = runlog("import", *parts, "--dry-run", "--json").json()
+    assert len(page["files"]) == 79
+    assert faults("import", page) == []
+    logs = [file for file in page["files"] if file["kind"] == "logger"]
+    assert len(logs) == 16
+    assert all(file["time"] == file["times"][0] for file in logs)
+    runlog.write("bad/noise.csv", b"\x00\x01\x02\xff" * 100)
+    runlog.write("bad/slips.csv", "run,t60_s\n1,abc\n")
+    refused = runlog("import", "bad", "--json")
+    assert refused.code == 1
+    page = json.loads(refused.out)
+    assert page["refused"] == 2
+    assert faults("import", page) == []
+
+
+# The schemas must be able to say no: a sound sample made by hand, then one thing wrong with it at a time.
+
+RUN = {
+    "key": "egret/2032-03-01/2", "car": "egret", "date": "2032-03-01", "time": None, "track": None, "number": 2,
+    "lane": None, "purpose": None, "clean": True, "spoiled_reason": None, "valid_to_ft": 60, "note": None,
+}  # fmt: skip
+AIR = {
+    "temperature_c": 20.0, "relative_humidity_pct": 50.0, "station_pressure_hpa": 1013.25, "density_kg_m3": 1.1993,
+    "density_ratio": 0.979, "density_altitude_ft": 719.0, "wind_along_track_m_s": None, "track_temperature_c": None,
+    "source": "typed",
+}  # fmt: skip
+EFFECT = {
+    "adjustable": "launch rpm", "step": 200, "unit": "rpm", "from_ft": 0, "to_ft": 60, "mean_s": -0.01,
+    "lo50_s": -0.02, "hi50_s": 0.0, "lo90_s": -0.03, "hi90_s": 0.01, "probability_helps": 0.8,
+    "verdict": "cannot_tell", "inseparable_from": [], "runs_needed": 6, "baseline": 4000, "share_learned": 0.4,
+    "prior_origin": "default", "together": [], "together_mean_s": None, "together_lo90_s": None,
+    "together_hi90_s": None, "beyond_tried": False, "confounded_with_day": False, "runs_each_side": [3, 2],
+    "cautions": [],
+    "change_made": {
+        "from": 4000, "to": 4200, "mean_s": -0.01, "lo90_s": -0.03, "hi90_s": 0.01, "probability_helps": 0.8,
+        "verdict": "cannot_tell",
+    },
+}  # fmt: skip
+SPANS = [(0, 60), (60, 330), (330, 660), (660, 1000), (1000, 1320)]
+SPLIT = {"measured_s": 1.4, "corrected_s": None, "counts": True}
+UNKNOWN_SPLIT = dict.fromkeys(("trace_s", "trace_sd_s", "expected_s", "expected_sd_s"))
+UNKNOWN_INCREMENT = dict.fromkeys(("measured_s", "corrected_s", "previous_corrected_s", "best_corrected_s"))
+SAMPLES: dict[str, Any] = {
+    "air": {
+        **AIR, "dry_air_pressure_hpa": 1001.6, "pressure_altitude_ft": 0.0, "water_content_g_kg": 7.3,
+        "reference": "standard air", "warnings": [],
+    },
+    "runs": [
+        {
+            **RUN,
+            **dict.fromkeys(
+                ["reaction_s", *(f"{kind}{name}" for kind in ("", "corrected_") for name in (
+                    "t60_s", "t330_s", "t660_s", "v660_mph", "t1000_s", "t1320_s", "v1320_mph"))]
+            ),
+            "t60_s": 1.4,
+        }
+    ],
+    "effects": {
+        "car": "egret", "runs_used": 5, "days": 1, "runs_left_out": [{"key": "egret/2032-03-01/1", "why": "no slip"}],
+        "suspects": [], "priors_too_narrow": False, "reference": "standard air", "next": [], "effects": [EFFECT],
+        "repeatability": [
+            {"from_ft": a, "to_ft": b, "sd_s": 0.01, "lo90_s": 0.005, "hi90_s": 0.02, "measured": True}
+            for a, b in SPANS
+        ],
+    },
+    "show": {
+        "run": RUN, "air": AIR, "reference": "standard air",
+        "splits": [{"distance_ft": feet, **SPLIT, **UNKNOWN_SPLIT} for _, feet in SPANS],
+        "increments": [{"from_ft": a, "to_ft": b, **UNKNOWN_INCREMENT} for a, b in SPANS],
+        "speeds": [{"distance_ft": feet, "measured_mph": None, "corrected_mph": None} for feet in (660, 1320)],
+        "trace": None, "changes": [{"item": "launch rpm", "from": None, "to": "4200", "unit": "rpm"}],
+        "verdicts": [], "questions": [], "open_items": [], "cautions": ["mind"],
+    },
+    "import": {
+        "files": [
+            {
+                "path": "a.csv", "kind": "logger", "stored": True, "unchanged": False, "run": "egret/2032-03-01/2",
+                "error": None, "encoding": "utf-8", "delimiter": ",", "decimal": ".", "header_line": 1,
+                "first_data_line": 2, "rows": 10,
+                "times": [{"column": "Time", "unit": "s", "start_s": 0.0, "end_s": 0.9, "rate_hz": 10.0}],
+                "time": {"column": "Time", "unit": "s", "start_s": 0.0, "end_s": 0.9, "rate_hz": 10.0},
+                "channels": [{"name": "x", "canonical": None, "unit": "", "samples": 10, "confidence": 0.0}],
+                "warnings": [],
+            }
+        ],
+        "stored": 1, "unchanged": 0, "refused": 0,
+    },
+}  # fmt: skip
+SAMPLES["compare"] = {
+    "reference": "standard air",
+    "runs": [
+        {
+            "run": RUN,
+            "air": None,
+            "splits": [
+                {"distance_ft": feet, "measured_s": None, "corrected_s": None, "difference_s": None}
+                for _, feet in SPANS
+            ],
+            "increments": [
+                {"from_ft": a, "to_ft": b, "measured_s": None, "corrected_s": None, "difference_s": None}
+                for a, b in SPANS
+            ],
+            "speeds": SAMPLES["show"]["speeds"],
+            "trace": None,
+        }
+    ]
+    * 2,
+    "setup": [{"item": "launch rpm", "unit": "rpm", "values": ["4000", None]}],
+}
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_sound_sample_is_accepted(command: str) -> None:
+    assert faults(command, SAMPLES[command]) == []
+
+
+def places(part: Any, way: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
+    """Yield the way to every key in a sample."""
+    for name, value in part.items() if isinstance(part, dict) else enumerate(part) if isinstance(part, list) else ():
+        if isinstance(part, dict):
+            yield (*way, name)
+        yield from places(value, (*way, name))
+
+
+def changed(sample: Any, way: tuple[Any, ...], value: Any = ...) -> Any:
+    """Return a copy with the value at a place replaced, or the key dropped."""
+    made = copy.deepcopy(sample)
+    part = made
+    for step in way[:-1]:
+        part = part[step]
+    if value is ...:
+        del part[way[-1]]
+    else:
+        part[way[-1]] = value
+    return made
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_a_missing_key_is_refused_wherever_it_is(command: str) -> None:
+    ways = list(places(SAMPLES[command]))
+    assert ways
+    assert [way for way in ways if not faults(command, changed(SAMPLES[command], way))] == []
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_a_wrong_type_is_refused_wherever_it_is(command: str) -> None:
+    ways = list(places(SAMPLES[command]))
+    # an object in a list is nothing that any key may hold
+    assert [way for way in ways if not faults(command, changed(SAMPLES[command], way, [[{}]]))] == []
+
+
+@pytest.mark.parametrize(
+    ("command", "way", "value"),
+    [
+        ("effects", ("effects", 0, "verdict"), "better"),
+        ("effects", ("effects", 0, "change_made", "verdict"), "worse"),
+        ("effects", ("effects", 0, "probability_helps"), 80),
+        ("effects", ("effects", 0, "mean_s"), None),
+        ("effects", ("effects", 0, "mean_s"), "-0.01"),
+        ("show", ("run", "key"), "egret 2032-03-01 2"),
+        ("show", ("splits", 1, "distance_ft"), 300),
+        ("show", ("splits",), []),
+        ("show", ("increments", 0, "to_ft"), 330),
+        ("show", ("cautions",), []),
+        ("show", ("run", "clean"), None),
+        ("runs", (0, "t60_s"), "1.4"),
+        ("runs", (0, "t60_s"), -1.4),
+        ("runs", (0, "date"), "1 March"),
+        ("compare", ("runs",), []),
+        ("air", ("relative_humidity_pct",), 130),
+        ("air", ("density_kg_m3",), None),
+        ("import", ("files", 0, "kind"), "spreadsheet"),
+        ("import", ("files", 0, "header_line"), 0),
+        ("import", ("files", 0, "channels", 0, "confidence"), 2),
+        ("import", ("stored",), 1.5),
+    ],
+)
+def test_a_value_that_cannot_be_is_refused(command: str, way: tuple[Any, ...], value: Any) -> None:
+    assert faults(command, changed(SAMPLES[command], way, value)) != []
