@@ -65,6 +65,12 @@ class Adjustable:
     prior_mean_s: tuple[float, ...] = ()
     """[s] expected effect of one step on each increment, where the shop knows better than the default"""
     prior_sd_s: tuple[float, ...] = ()
+    x: float | None = None
+    """[m] where ballast sits: forward of the rear axle"""
+    y: float | None = None
+    """[m] left of the centre line"""
+    z: float | None = None
+    """[m] up from the ground"""
 
     def label(self, value: float) -> str:
         """Return the value as the crew says it: a hole's label or the number."""
@@ -80,6 +86,31 @@ class ChannelLimit:
     channel: str
     low: float | None = None
     high: float | None = None
+
+
+@dataclass(frozen=True)
+class RearSuspension:
+    """What holds the rear axle: ``four-link``, ``ladder bar`` or ``torque arm``."""
+
+    layout: str = "four-link"
+    pivot_x: float | None = None
+    """[m] the ladder bar's front pivot or the torque arm's front mount, forward of the rear axle"""
+    pivot_z: float | None = None
+    """[m] up from the ground"""
+    slide_deg: float = 0.0
+    """direction in which a torque arm's mount slides, upward to the front"""
+
+
+@dataclass(frozen=True)
+class Driveshaft:
+    """The driveshaft in side view."""
+
+    length: float | None = None
+    """[m] between the joints"""
+    front_higher_by: float | None = None
+    """[m] height of the front joint over the rear one at ride height"""
+    transmission_deg: float | None = None
+    """inclination of the transmission's output, positive when its front is higher"""
 
 
 @dataclass(frozen=True)
@@ -113,6 +144,16 @@ class Car:
     """[m²] drag coefficient times frontal area"""
     adjustables: tuple[Adjustable, ...] = ()
     limits: tuple[ChannelLimit, ...] = ()
+    front_track: float | None = None
+    """[m] between the middles of the tyres"""
+    rear_track: float | None = None
+    """[m]"""
+    loaded_tyre_radius: float | None = None
+    """[m] height of the rear axle over the ground at ride height"""
+    minimum_mass: float | None = None
+    """[kg] that the class asks for"""
+    rear_suspension: RearSuspension | None = None
+    driveshaft: Driveshaft | None = None
 
     def adjustable(self, name: str) -> Adjustable | None:
         """Return the adjustable of this name, or None."""

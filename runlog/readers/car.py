@@ -26,7 +26,7 @@ from runlog.readers.fields import (
     check_quantity,
 )
 from runlog.readers.toml import Check, Model, read_toml
-from runlog.records import Adjustable, Car, ChannelLimit, Hole, Track
+from runlog.records import Adjustable, Car, ChannelLimit, Driveshaft, Hole, RearSuspension, Track
 from runlog.vocabulary import CHANNEL_BY_NAME
 
 if TYPE_CHECKING:
@@ -60,6 +60,9 @@ class AdjustableModel(_Model):
     holes: list[HoleModel] = []
     prior_mean_s: list[float] = Field(default=[], max_length=5)
     prior_sd_s: list[Positive] = Field(default=[], max_length=5)
+    x: Length | None = Field(default=None, description="where ballast sits, forward of the rear axle")
+    y: Length | None = Field(default=None, description="where ballast sits, left of the centre line")
+    z: Length | None = Field(default=None, description="where ballast sits, up from the ground")
 
     @model_validator(mode="after")
     def _complete(self) -> AdjustableModel:
@@ -85,6 +88,36 @@ class LimitModel(_Model):
     high: AnyQuantity | None = None
 
 
+class RearSuspensionModel(_Model):
+    """What holds the rear axle; the links of a four-link, and a torque arm's lower ones, are adjustables with holes."""
+
+    layout: Literal["four-link", "ladder bar", "torque arm"] = "four-link"
+    pivot_x: Length | None = None
+    pivot_z: PositiveLength | None = None
+    slide_deg: float = Field(default=0.0, gt=-90, lt=90)
+
+    @model_validator(mode="after")
+    def _complete(self) -> RearSuspensionModel:
+        if self.layout != "four-link" and (self.pivot_x is None or self.pivot_z is None):
+            raise ValueError(f"pivot_x and pivot_z for a {self.layout}")
+        return self
+
+
+class DriveshaftModel(_Model):
+    """The driveshaft in side view."""
+
+    length: PositiveLength | None = None
+    front_higher_by: Length | None = None
+    transmission_deg: float | None = Field(default=None, gt=-45, lt=45)
+
+    @model_validator(mode="after")
+    def _fits(self) -> DriveshaftModel:
+        length, rise = _si(self.length, "length"), _si(self.front_higher_by, "length")
+        if length is not None and rise is not None and abs(rise) >= length:
+            raise ValueError("front_higher_by less than the driveshaft's length")
+        return self
+
+
 class CarModel(_Model):
     """A car file."""
 
@@ -103,6 +136,12 @@ class CarModel(_Model):
     front_weight_pct: float | None = Field(default=None, gt=5, lt=95)
     centre_of_gravity_height: PositiveLength | None = None
     drag_area: Area | None = None
+    front_track: PositiveLength | None = None
+    rear_track: PositiveLength | None = None
+    loaded_tyre_radius: PositiveLength | None = None
+    minimum_weight: Mass | None = None
+    rear_suspension: RearSuspensionModel | None = None
+    driveshaft: DriveshaftModel | None = None
     adjustable: list[AdjustableModel] = []
     limits: dict[Annotated[str, Field(json_schema_extra={"enum": list(CHANNEL_BY_NAME)})], LimitModel] = {}
 
@@ -207,7 +246,23 @@ def _adjustable(model: AdjustableModel) -> Adjustable:
         holes=holes,
         prior_mean_s=tuple(model.prior_mean_s),
         prior_sd_s=tuple(model.prior_sd_s),
+        x=_si(model.x, "length"),
+        y=_si(model.y, "length"),
+        z=_si(model.z, "length"),
     )
+
+
+def _rear_suspension(model: RearSuspensionModel | None) -> RearSuspension | None:
+    if model is None:
+        return None
+    pivot_x, pivot_z = _si(model.pivot_x, "length"), _si(model.pivot_z, "length")
+    return RearSuspension(model.layout, pivot_x, pivot_z, model.slide_deg)
+
+
+def _driveshaft(model: DriveshaftModel | None) -> Driveshaft | None:
+    if model is None:
+        return None
+    return Driveshaft(_si(model.length, "length"), _si(model.front_higher_by, "length"), model.transmission_deg)
 
 
 def read_car(content: bytes, file: str) -> Car:
@@ -235,6 +290,12 @@ def read_car(content: bytes, file: str) -> Car:
         drag_area=_si(model.drag_area, "area"),
         adjustables=tuple(_adjustable(item) for item in model.adjustable),
         limits=limits,
+        front_track=_si(model.front_track, "length"),
+        rear_track=_si(model.rear_track, "length"),
+        loaded_tyre_radius=_si(model.loaded_tyre_radius, "length"),
+        minimum_mass=_si(model.minimum_weight, "mass"),
+        rear_suspension=_rear_suspension(model.rear_suspension),
+        driveshaft=_driveshaft(model.driveshaft),
     )
 
 

@@ -7,7 +7,20 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from runlog.constants import SPEED_DISTANCES_FT, SPLIT_DISTANCES_FT
-from runlog.records import Adjustable, AirReading, Car, ChannelLimit, Hole, RunKey, Sheet, SheetEntry, Slip, Track
+from runlog.records import (
+    Adjustable,
+    AirReading,
+    Car,
+    ChannelLimit,
+    Driveshaft,
+    Hole,
+    RearSuspension,
+    RunKey,
+    Sheet,
+    SheetEntry,
+    Slip,
+    Track,
+)
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -54,7 +67,15 @@ def _car(content: dict[str, Any]) -> Car:
     )
     limits = tuple(ChannelLimit(**limit) for limit in content.pop("limits"))
     gears = tuple(content.pop("gear_ratios"))
-    return Car(**content, gear_ratios=gears, adjustables=adjustables, limits=limits)
+    rear, shaft = content.pop("rear_suspension", None), content.pop("driveshaft", None)
+    return Car(
+        **content,
+        gear_ratios=gears,
+        adjustables=adjustables,
+        limits=limits,
+        rear_suspension=RearSuspension(**rear) if rear else None,
+        driveshaft=Driveshaft(**shaft) if shaft else None,
+    )
 
 
 def save_slips(book: Logbook, entry: int, slips: Sequence[Slip]) -> None:
