@@ -85,7 +85,7 @@ def test_thinner_air_takes_more_correction(season: Season) -> None:
     assert ordered[0]["share"] > ordered[-1]["share"]
     # the second track lies 600 m higher
     high = corrected(season, "wigeon")
-    assert max(row["density_ratio"] for row in high) < 0.93 < ordered[0]["density_ratio"]
+    assert max(row["density_ratio"] for row in high) < ordered[0]["density_ratio"]
     assert min(row["share"] for row in high) > max(row["share"] for row in ordered)
 
 
