@@ -60,12 +60,12 @@ def read_table(content: bytes, file: str) -> Table:
     if decoded is None:
         place = f"byte {content.index(0)}" if 0 in content else ""
         problems.add(place, "binary data", "text with comma, semicolon or tab between the cells")
-    elif not decoded.data.strip():
-        problems.add("", "an empty file", "a table with a header line")
     problems.raise_if_any()
     text = decoded.data.decode("utf-8", errors="replace") if decoded else ""
     delimiter = _delimiter(next((line for line in text.split("\n") if line.strip()), ""))
     numbered = _numbered(text, delimiter, problems)
+    if not numbered and not problems.found:
+        problems.add("", "an empty file", "a table with a header line")
     problems.raise_if_any()
     columns = tuple(cell.strip() for cell in numbered[0][1])
     _check_header(columns, problems)
