@@ -120,7 +120,8 @@ def _whole_car(book: Logbook, name: str) -> None:
     rows = _with_setups(case, rows)
     results.drop_run_results(book, name)
     results.save_run_results(book, rows)
-    effects = effects_content(case.car, rows, case.sheets) if case.car else {}
+    finish = max((case.finish_of(slip) for slip in case.slips.values()), default=SPLIT_DISTANCES_FT[-1])
+    effects = effects_content(case.car, rows, case.sheets, finish) if case.car else {}
     results.save_car_result(book, name, dataclasses.asdict(vehicle) if vehicle else {}, effects)
 
 

@@ -113,10 +113,13 @@ def _why(row: RunResult) -> str:
     return "no time that counts" if row.times else "no slip"
 
 
-def effects_content(car: Car, results: Sequence[RunResult], sheets: Sequence[Sheet]) -> dict[str, Any]:
-    """Return the effects page of a car as plain values, in the shape of ``effects --json``."""
+def effects_content(car: Car, results: Sequence[RunResult], sheets: Sequence[Sheet], finish_ft: int) -> dict[str, Any]:
+    """Return the effects page of a car as plain values, in the shape of ``effects --json``.
+
+    ``finish_ft`` is where the elapsed time ends: the longest finish of the tracks that the car ran on.
+    """
     lesson = make_lesson(car, results, sheets)
-    fit = fit_car(lesson.runs, lesson.levers)
+    fit = fit_car(lesson.runs, lesson.levers, Settings(finish_ft=finish_ft))
     by_name = {item.name: item for item in car.adjustables}
     return {
         "car": car.name,
