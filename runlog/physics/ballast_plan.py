@@ -1,8 +1,8 @@
 """Which ballast at which mount brings the car to a total and a front share.
 
 Both axle loads are linear in the masses at the mounts, so what the mounts can reach is a convex polygon in the plane of
-front and rear load. Inside it the fewest mounts are used; from outside its nearest point is taken. Whole plates are
-searched through. Nearest means least distance in that plane: a kilogram too much or too little counts alike on each axle.
+front and rear load. Inside it as few mounts as possible are touched; from outside its nearest point is taken. Whole
+plates are searched through. Nearest means least distance in that plane: a kilogram amiss counts alike on each axle.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from __future__ import annotations
 import itertools
 import math
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,10 +19,15 @@ from runlog import units
 from runlog.physics.ballast import Ballast, add_ballast
 from runlog.physics.weights import WeighedCar, check_positive
 
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
 FloatArray = NDArray[np.float64]
 
 MOST_COMBINATIONS: Final = 1_000_000
 """of whole plates that are searched through; about a tenth of a second"""
+FEW: Final = 4
+"""mounts up to which the fewest that do it are searched for"""
 CAUTION: Final = (
     "Fasten ballast as the rules ask, scale the car again, and expect the front wheels to rise differently."
 )
@@ -148,8 +153,8 @@ class _Plane:
 def plan_ballast(car: WeighedCar, mounts: tuple[Mount, ...], goal: BallastGoal) -> BallastPlan:
     """Return the ballast that reaches a total and a front share, or the nearest that these mounts allow.
 
-    Without plates the answer is exact and touches at most two mounts wherever two can do it, moving the least mass; of
-    whole plates the combination nearest to the goal, with the fewest mounts touched among those within its tolerance.
+    Without plates the answer is exact, touches the fewest mounts that do it (searched up to ``FEW``) and moves least
+    mass; of whole plates it is the nearest combination, with the fewest mounts touched among those within tolerance.
     No mount goes over its maximum. ValueError: no mounts, plates on some only, or more than ``MOST_COMBINATIONS``.
     """
     if not mounts:
@@ -192,7 +197,7 @@ def _plane_of(car: WeighedCar, mounts: tuple[Mount, ...], goal: BallastGoal) -> 
 
 
 def _best_masses(plane: _Plane) -> FloatArray:
-    few = _with_two_mounts(plane)
+    few = _with_few_mounts(plane)
     if few is not None:
         return few
     total = float(plane.target.sum() - plane.bare.sum())
@@ -201,24 +206,41 @@ def _best_masses(plane: _Plane) -> FloatArray:
         nose, tail = (_filled(plane, total, reverse) for reverse in (True, False))
         most, least, wanted = ((plane.loads @ nose)[0], (plane.loads @ tail)[0], plane.target[0] - plane.bare[0])
         if least < wanted < most:
-            return tail + (nose - tail) * (wanted - least) / (most - least)
+            part = float((wanted - least) / (most - least))
+            return np.asarray(tail + (nose - tail) * part, dtype=np.float64)
     return _nearest(plane)
 
 
-def _with_two_mounts(plane: _Plane) -> FloatArray | None:
-    """Return the exact answer that touches one or two mounts and moves the least mass; None when there is none."""
-    missing = plane.target - plane.bare - plane.loads @ plane.now
-    found: list[tuple[tuple[float, ...], FloatArray]] = []
-    count = len(plane.mounts)
-    for chosen in (*itertools.combinations(range(count), 1), *itertools.combinations(range(count), 2)):
-        change, *_ = np.linalg.lstsq(plane.loads[:, chosen], missing, rcond=None)
-        masses = plane.now.copy()
-        masses[list(chosen)] += change
-        masses = np.where(np.abs(masses) < 1e-9, 0.0, masses)
-        inside = np.all(masses >= 0.0) and np.all(masses <= plane.full + 1e-9)
-        if inside and plane.miss(masses) < 1e-7:
-            found.append(((len(chosen), round(float(np.abs(change).sum()), 6), _lift(plane, masses)), masses))
-    return min(found, key=lambda pair: pair[0])[1] if found else None
+def _with_few_mounts(plane: _Plane) -> FloatArray | None:
+    """Return the exact answer that touches fewest mounts and moves least mass; None when ``FEW`` mounts can't do it.
+
+    Two conditions leave two masses free, so of more mounts touched the others can be empty or full.
+    """
+    for touched in range(1, min(FEW, len(plane.mounts)) + 1):
+        found: list[tuple[tuple[float, float], FloatArray]] = []
+        for free, start in _starts(plane, touched):
+            missing = plane.target - plane.bare - plane.loads @ start
+            masses = start.copy()
+            masses[free] += np.linalg.lstsq(plane.loads[:, free], missing, rcond=None)[0]
+            masses[np.abs(masses) < 1e-9] = 0.0
+            inside = np.all(masses >= 0.0) and np.all(masses <= plane.full + 1e-9)
+            if inside and plane.miss(masses) < 1e-7:
+                moved = round(float(np.abs(masses - plane.now).sum()), 6)
+                found.append(((moved, _lift(plane, masses)), masses))
+        if found:
+            return min(found, key=lambda pair: pair[0])[1]
+    return None
+
+
+def _starts(plane: _Plane, touched: int) -> Iterator[tuple[list[int], FloatArray]]:
+    """Yield every choice of the (at most two) mounts left free, with the others touched empty or full."""
+    for chosen in itertools.combinations(range(len(plane.mounts)), touched):
+        for free in itertools.combinations(chosen, min(touched, 2)):
+            bound = [index for index in chosen if index not in free]
+            for ends in itertools.product((0.0, 1.0), repeat=len(bound)):
+                start = plane.now
+                start[bound] = np.array(ends) * plane.full[bound]
+                yield list(free), start
 
 
 def _lift(plane: _Plane, masses: FloatArray) -> float:
@@ -279,14 +301,15 @@ def _best_plates(plane: _Plane, tolerance: float) -> FloatArray:
     touched = (changes > 1e-9).sum(axis=0)
     moved = changes.sum(axis=0)
     beyond = np.round(np.maximum(misses - tolerance, 0.0), 6)
-    best: FloatArray = grid[:, np.lexsort((misses, moved, touched, beyond))[0]]
-    return best
+    best = int(np.lexsort((misses, moved, touched, beyond))[0])
+    return np.asarray(grid[:, best], dtype=np.float64)
 
 
 def _choices(mount: Mount) -> FloatArray:
     """Return the masses a mount can hold: whole plates, and what is in it now."""
-    plates = mount.step * np.arange(math.floor(mount.maximum / mount.step + 1e-9) + 1)
-    return plates if np.any(np.abs(plates - mount.now) < 1e-9) else np.append(plates, mount.now)
+    plates = [mount.step * count for count in range(math.floor(mount.maximum / mount.step + 1e-9) + 1)]
+    other = [] if any(_same(mass, mount.now) for mass in plates) else [mount.now]
+    return np.array([*plates, *other])
 
 
 def _same(one: float, other: float) -> bool:
