@@ -1,0 +1,134 @@
+"""Many imports, one after the other: does the thousandth cost what the first did?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from making import keys, log, shop
+from timing import RUNLOG, Line, fifths, process, runlog, seconds
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+    from pathlib import Path
+
+    import numpy as np
+
+NUMBER: int | None = None
+"""How many imports; by default as each bench says."""
+CARS = 20
+
+
+def _flat(name: str, figures: Sequence[float], unit: str, measured: str) -> Iterator[Line]:
+    """Give the figures, and the last fifth over the first, which may grow by a fifth."""
+    first, last = fifths(figures)
+    yield Line(name, tuple(figures), unit, None, measured)
+    yield Line(
+        f"{name}, growth", (last / first,), "×", 1.2, f"last fifth / first fifth ({last:.3g} / {first:.3g} {unit})"
+    )
+
+
+def imports(folder: Path, quick: bool) -> Iterator[Line]:
+    """Logs of 12 channels × 1,500 samples for 20 cars whose slips are present: one process each, then one for all."""
+    count = NUMBER or (100 if quick else 1000)
+    runs_of = {f"car{n:02d}": -(-count // CARS) for n in range(CARS)}
+    files = shop(folder / "shop", runs_of)
+    book = folder / "each.duckdb"
+    runlog("new", book)
+    runlog("import", files, "--logbook", book)
+    logs = folder / "logs"
+    logs.mkdir()
+    taken, peaks, sizes = [], [], [_bytes(book)]
+    for car, date, number in _in_turn(runs_of)[:count]:
+        file = logs / f"{car}_{date}_{number}.csv"
+        file.write_text(log(file.stem))
+        ended = process(RUNLOG, "import", file, "--logbook", book)
+        taken.append(ended.seconds)
+        peaks.append(ended.peak_mb)
+        sizes.append(_bytes(book))
+    what = f"{count} logs of 12 × 1,500, 20 cars, a process each"
+    yield from _flat("bulk: time", taken, "s", what)
+    yield from _flat("bulk: peak memory", peaks, "MB", what)
+    fifth = max(1, count // 5)
+    grown = [(sizes[n + fifth] - sizes[n]) / fifth / 1024 for n in range(0, count - fifth + 1, fifth)]
+    yield from _flat("bulk: file per log", grown, "KiB", "growth of the logbook and its .wal, by fifths")
+    yield from _by_one(folder, files, sorted(logs.iterdir()))
+
+
+def _by_one(folder: Path, files: Path, logs: list[Path]) -> Iterator[Line]:
+    """The first fifth of the logs by one process, then all of them by another, each into a new logbook."""
+    found = []
+    for count in (max(1, len(logs) // 5), len(logs)):
+        book = folder / f"one_{count}.duckdb"
+        runlog("new", book)
+        runlog("import", files, "--logbook", book)
+        before = _bytes(book)
+        ended = process(RUNLOG, "import", *logs[:count], "--logbook", book)
+        found.append((ended.seconds / count, ended.peak_mb, (_bytes(book) - before) / count / 1024))
+        text = f"one process for {count} logs"
+        yield Line(f"bulk: one process, {count}", (found[-1][0],), "s", None, f"{text}: per log")
+        yield Line(f"bulk: one process, {count}", (found[-1][1],), "MB", None, f"{text}: peak memory")
+        yield Line(f"bulk: one process, {count}", (found[-1][2],), "KiB", None, f"{text}: file per log")
+    for name, few, all_ in zip(("time", "memory", "file"), *found, strict=True):
+        yield Line(f"bulk: one process, {name}", (all_ / few,), "×", 1.2, "all logs by one process / a fifth of them")
+
+
+def _in_turn(runs_of: dict[str, int]) -> list[tuple[str, object, int]]:
+    """Return the keys with the cars taking turns, as on a day at the track."""
+    return [key for turn in zip(*(keys(car, runs) for car, runs in runs_of.items()), strict=True) for key in turn]
+
+
+def _bytes(book: Path) -> int:
+    wal = book.with_name(book.name + ".wal")
+    return book.stat().st_size + (wal.stat().st_size if wal.exists() else 0)
+
+
+def layouts(folder: Path, quick: bool) -> Iterator[Line]:
+    """What an import of 100 × 2,000 costs by the way samples are laid out, each opening and closing the file."""
+    import numpy as np
+
+    count = NUMBER or (50 if quick else 200)
+    values = np.random.default_rng(1).normal(size=(100, 2000)).astype(np.float32).round(2)
+    kinds: dict[str, tuple[str, str, Callable[[int, np.ndarray], dict[str, np.ndarray]]]] = {
+        "a row a sample": ("", _ROWS, _stacked),
+        "a row a sample, groups 2048": (", row_group_size 2048", _ROWS, _stacked),
+        "a list a channel": ("", "create table book.sample (entry bigint, channel smallint, samples float[])", _lists),
+    }
+    for name, (options, table, arranged) in kinds.items():
+        path = folder / f"{len(name)}.duckdb"
+        taken = [seconds(lambda n=n: _store(path, options, table, arranged(n, values))) for n in range(count)]
+        yield from _flat(f"layout: {name}", taken, "s", f"{count} × (open, store 100 × 2,000, commit, close)")
+        yield Line(f"layout: {name}", (_bytes(path) / count / 1024,), "KiB", None, "file per log")
+
+
+_ROWS = "create table book.sample (entry bigint, channel smallint, n integer, value float)"
+
+
+def _stacked(entry: int, values: np.ndarray) -> dict[str, np.ndarray]:
+    import numpy as np
+
+    channels, samples = values.shape
+    return {
+        "entry": np.full(values.size, entry),
+        "channel": np.repeat(np.arange(channels, dtype=np.int16), samples),
+        "n": np.tile(np.arange(samples, dtype=np.int32), channels),
+        "value": values.ravel(),
+    }
+
+
+def _lists(entry: int, values: np.ndarray) -> dict[str, np.ndarray]:
+    return _stacked(entry, values)
+
+
+def _store(path: Path, options: str, table: str, columns: dict[str, np.ndarray]) -> None:
+    import duckdb
+
+    with duckdb.connect(":memory:") as connection:
+        connection.execute(f"attach '{path}' as book (type duckdb{options})")
+        connection.execute(table.replace("create table", "create table if not exists"))
+        connection.register("incoming", columns)
+        source = "from incoming"
+        if "[]" in table:
+            source = "from (select entry, channel, list(value order by n) from incoming group by entry, channel)"
+        connection.execute("begin")
+        connection.execute(f"insert into book.sample select * {source}")
+        connection.execute("commit")
