@@ -12,7 +12,7 @@ from runlog.results import AirState, Change, Findings, RunResult
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Collection, Iterable, Mapping, Sequence
 
     from runlog.store.connection import Logbook
 
@@ -33,13 +33,22 @@ def mark_stale(
     book.insert("stale", [(car, date, number, trace_only)])
 
 
-def forget_findings(book: Logbook, car: str | None = None, key: RunKey | None = None) -> None:
-    """Drop what was found in traces of a car, of a run, or in all: what they were computed with has changed."""
+def forget_findings(book: Logbook, car: str | None = None, keys: Collection[RunKey] | None = None) -> None:
+    """Drop what was found in traces of a car, of these runs, or in all: what they were computed with has changed."""
+    where = "? is null or car = ?" if keys is None else _IN_KEYS
     book.rows(
-        "delete from book.main.trace_result where entry in (select entry from book.main.trace_fact "
-        "where (? is null or car = ?) and (? is null or (date = ? and number = ?)))",
-        [car or (key and key.car), car or (key and key.car), key and key.date, key and key.date, key and key.number],
+        f"delete from book.main.trace_result where entry in (select entry from book.main.trace_fact where {where})",
+        [car, car] if keys is None else _columns(keys),
     )
+
+
+_IN_KEYS = "(car, date, number) in (select unnest(?::varchar[]), unnest(?::date[]), unnest(?::integer[]))"
+"""One statement for many runs: a delete for each would go through the whole table each time."""
+
+
+def _columns(keys: Collection[RunKey]) -> list[list[Any]]:
+    """Return the parameters of ``_IN_KEYS``."""
+    return [[key.car for key in keys], [key.date for key in keys], [key.number for key in keys]]
 
 
 def stale_marks(book: Logbook) -> list[tuple[str | None, dt.date | None, int | None, bool]]:
@@ -73,12 +82,7 @@ def findings(book: Logbook, car: str) -> dict[RunKey, Findings]:
 
 def save_run_results(book: Logbook, results: Sequence[RunResult]) -> None:
     """Replace the results of these runs."""
-    for result in results:
-        key = result.key
-        book.rows(
-            "delete from book.main.run_result where car = ? and date = ? and number = ?",
-            [key.car, key.date, key.number],
-        )
+    book.rows(f"delete from book.main.run_result where {_IN_KEYS}", _columns([result.key for result in results]))
     book.insert("run_result", [_row(result) for result in results])
 
 

@@ -27,8 +27,7 @@ def save(book: Logbook, entry: int, parsed: Parsed, run: RunKey | None = None) -
             results.mark_stale(book, parsed.name)
         case Slips():
             facts.save_slips(book, entry, parsed.slips)
-            for slip in parsed.slips:
-                results.forget_findings(book, key=slip.key)
+            results.forget_findings(book, keys=[slip.key for slip in parsed.slips])
             for car in {slip.key.car for slip in parsed.slips}:
                 results.mark_stale(book, car)
         case Sheets():
