@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
     from pathlib import Path
 
-    from runlog.records import LoggerFile, RunKey
+    from runlog.records import Car, LoggerFile, RunKey, Sheet
     from runlog.store.connection import Logbook
     from runlog.workflows.parsing import Known, Parsed
 
@@ -200,11 +201,27 @@ def _describe(parsed: Parsed, path: Path, report: FileReport, job: _Import) -> R
                 report.run = str(slips[0].key)
         case parsing.Sheets(sheets=sheets):
             report.rows = sum(len(sheet.entries) for sheet in sheets)
+            report.warnings += [text for sheet in sheets for text in _beyond_limits(sheet, known.cars[sheet.car])]
         case parsing.AirTable(readings=readings):
             report.rows = len(readings)
         case _:
             pass
     return None
+
+
+def _beyond_limits(sheet: Sheet, car: Car) -> list[str]:
+    """Return the settings outside the car file's limits: they may have been run, or be a slip of the pen."""
+    found = []
+    for entry in sheet.entries:
+        item = car.adjustable(entry.item)
+        if item is None or entry.value is None:
+            continue
+        low = -math.inf if item.low is None else item.low
+        high = math.inf if item.high is None else item.high
+        if not low <= entry.value <= high:
+            limits = f"{low:g} to {high:g} {item.unit}".replace("-inf to", "up to").replace("to inf", "and more")
+            found.append(f"{item.name} {entry.text} {entry.unit} is outside the limits of the car file, {limits}")
+    return found
 
 
 def add_typed(book: Logbook, kind: str, content: bytes, name: str, given: Given) -> None:
