@@ -132,7 +132,8 @@ def _reading(cells: Cells, plain: dict[str, str], quantities: dict[str, _Column]
         if column is None:
             return None
         _, low, high = _QUANTITIES[name]
-        value = cells.number(column.name, column.unit.symbol, column.unit.from_si(low), column.unit.from_si(high))
+        bounds = (round(column.unit.from_si(bound), 6) for bound in (low, high))
+        value = cells.number(column.name, column.unit.symbol, *bounds)
         return None if value is None else column.unit.to_si(value)
 
     clock = cells.text(plain["time"])

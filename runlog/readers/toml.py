@@ -57,7 +57,7 @@ def _note(fault: Mapping[str, Any], problems: Problems) -> None:
     elif fault["type"] == "extra_forbidden":
         problems.add(place, "an unknown key", "the keys of the published schema")
     else:
-        problems.add(place, _shown(fault["input"]), _PREFACE.sub("", str(fault["msg"])))
+        problems.add(place, _shown(fault["input"]), _PREFACE.sub("", str(fault["msg"])).replace("a valid ", "a "))
 
 
 def _shown(found: object) -> str:
