@@ -28,8 +28,9 @@ MOST_COMBINATIONS: Final = 1_000_000
 """of whole plates that are searched through; about a tenth of a second"""
 FEW: Final = 4
 """mounts up to which the fewest that do it are searched for"""
-CAUTION: Final = (
-    "Fasten ballast as the rules ask, scale the car again, and expect the front wheels to rise differently."
+CAUTIONS: Final = (
+    "Fasten ballast as the sanctioning body's rules ask and have it inspected; weigh the car again.",
+    "Moving weight changes how the front wheels rise: raise the launch step by step.",
 )
 
 
@@ -98,6 +99,11 @@ class BallastPlan:
     def over_minimum(self) -> float | None:
         """[kg] over the minimum weight, negative below it; None where no minimum is given."""
         return None if self.goal.minimum is None else self.car.corners.total - self.goal.minimum
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What to show beside the proposal, where it moves anything."""
+        return () if all(map(_same, (mount.now for mount in self.mounts), self.masses)) else CAUTIONS
 
     def describe(self, mass_unit: str = "lb") -> str:
         """Return the proposal in plain words, masses in ``mass_unit``."""
@@ -226,7 +232,7 @@ def _with_few_mounts(plane: _Plane) -> FloatArray | None:
             inside = np.all(masses >= 0.0) and np.all(masses <= plane.full + 1e-9)
             if inside and plane.miss(masses) < 1e-7:
                 moved = round(float(np.abs(masses - plane.now).sum()), 6)
-                found.append(((moved, _lift(plane, masses)), masses))
+                found.append(((moved, _height_moment(plane, masses)), masses))
         if found:
             return min(found, key=lambda pair: pair[0])[1]
     return None
@@ -243,7 +249,7 @@ def _starts(plane: _Plane, touched: int) -> Iterator[tuple[list[int], FloatArray
                 yield list(free), start
 
 
-def _lift(plane: _Plane, masses: FloatArray) -> float:
+def _height_moment(plane: _Plane, masses: FloatArray) -> float:
     """Return mass times height of the ballast [kg·m], where every height is known: of equal answers take the lowest."""
     heights = [mount.z for mount in plane.mounts]
     return math.fsum(mass * z for mass, z in zip(masses, heights, strict=True) if z is not None)
@@ -259,12 +265,16 @@ def _filled(plane: _Plane, total: float, from_nose: bool) -> FloatArray:
 
 
 def _nearest(plane: _Plane) -> FloatArray:
-    """Return the masses on the border of what can be reached whose axle loads are nearest to the target."""
+    """Return the masses on the border of what can be reached whose axle loads are nearest to the target.
+
+    The border at the minimum weight itself needs no look: a target isn't lighter, so what is nearest to it lies on the
+    sides or at their ends.
+    """
     low = min(plane.least, float(plane.full.sum()))
     best, distance = plane.full, math.inf
     chains = [_chain(plane, low, from_nose) for from_nose in (True, False)]
     sides = [pair for chain in chains for pair in itertools.pairwise(chain)]
-    for start, end in [*sides, (chains[0][0], chains[1][0])]:
+    for start, end in sides:
         along = plane.loads @ (end - start)
         away = plane.target - plane.bare - plane.loads @ start
         length = float(along @ along)

@@ -10,6 +10,9 @@ with total W, distance D between the wheel centres, a_far from the raised axle t
 over the line of the wheel centres (R. N. Jazar, *Vehicle Dynamics* (2008) eq. 2.32, one step of it). The angle follows
 from the lift H: tan φ = H/√(L² − H²), not H/L. Unequal tyres tilt that line from the beginning, which is allowed for.
 ISO 10392 says a few per cent for the accuracy of the method.
+
+A car with one axle in the air can roll off or fall: secure the raised axle, keep people from under the car, and lift no
+higher than its maker and the lifting gear allow.
 """
 
 from __future__ import annotations
@@ -25,10 +28,6 @@ from runlog.physics.weights import check_positive
 
 FloatArray = NDArray[np.float64]
 
-CAUTION: Final = (
-    "A car with one axle in the air can roll off or fall: secure the raised axle, keep people from under the car, "
-    "and lift no higher than its maker and the lifting gear allow."
-)
 LEAST_STEPS: Final = 3
 """lift steps that ISO 10392:2011 § 6.2 asks for"""
 

@@ -76,6 +76,8 @@ def test_what_is_there_can_be_taken_out() -> None:
     assert plan.reached
     assert plan.masses == pytest.approx((0.0, 0.0), abs=1e-9)
     assert plan.describe("kg") == "1200.0 kg with 50.00 % front: tail 20.0 kg → 0.0 kg"
+    assert "weigh the car again" in plan.cautions[0]
+    assert "front wheels" in plan.cautions[1]
 
 
 def test_a_goal_already_met_moves_nothing() -> None:
@@ -84,6 +86,7 @@ def test_a_goal_already_met_moves_nothing() -> None:
     assert plan.masses == (0.0, 15.0)
     assert plan.car == CAR
     assert plan.describe("kg") == "1200.0 kg with 50.00 % front: nothing to move"
+    assert plan.cautions == ()
 
 
 def test_of_equal_answers_the_lower_place_is_taken() -> None:

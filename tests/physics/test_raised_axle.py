@@ -15,8 +15,8 @@ from hypothesis import strategies as st
 from runlog.constants import STANDARD_GRAVITY
 from runlog.physics.raised_axle import HeightFit, RaisedAxle, combine_ends, height_from_raised_axle
 
-# R. N. Jazar, Vehicle Dynamics (Springer 2008) eq. 2.32, derived anew: W 14000 N, L 2.6 m, centre of gravity midway, the
-# rear on the scale, tan φ 0.2, R 0.30 m, load gain 269.2308 N. The printed example on p. 44 is misprinted: not used.
+# R. N. Jazar, Vehicle Dynamics (Springer 2008) eq. 2.32, derived anew: W 14000 N, L 2.6 m, centre of gravity midway,
+# the rear on the scale, tan φ 0.2, R 0.30 m, load gain 269.2308 N. The example printed on p. 44 is wrong: not used.
 _W, _L, _TAN, _GAIN = 14000.0, 2.6, 0.2, 269.23076923
 _LIFT = _L * _TAN / math.sqrt(1.0 + _TAN**2)
 TEXTBOOK = RaisedAxle(
@@ -117,6 +117,14 @@ def test_uncertainty_from_the_display_matches_simulated_rounding() -> None:
 
     claimed = height_from_raised_axle(exact).standard_uncertainty
     assert _spread([shown() for _ in range(1500)]) == pytest.approx(claimed, rel=0.05)
+
+
+def test_uncertainty_from_the_display_by_hand() -> None:
+    """Equal tyres, two lifts: h = R + (W₂ − W₁) L/(W tan φ); a load counts L/(W tan φ), the total (h − R)/W."""
+    exact = replace(_weighing("front", (0.0, 0.6), 1.35, 0.52, (0.33, 0.33)), resolution=1.0)
+    for_load = 2.6 / (1200.0 * 0.6 / math.sqrt(2.6**2 - 0.6**2))
+    by_hand = math.sqrt(2 * for_load**2 / 6 + ((0.52 - 0.33) / 1200.0) ** 2 / 3)
+    assert height_from_raised_axle(exact).standard_uncertainty == pytest.approx(by_hand, rel=1e-6)
 
 
 def test_uncertainty_from_the_lift_and_the_radii_matches_simulation() -> None:
