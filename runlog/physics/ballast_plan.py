@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 FloatArray = NDArray[np.float64]
 
 MOST_COMBINATIONS: Final = 1_000_000
-"""of whole plates that are searched through; about a tenth of a second"""
+"""of whole plates that are searched through; half a second"""
 FEW: Final = 4
 """mounts up to which the fewest that do it are searched for"""
 CAUTIONS: Final = (
