@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from making import keys, log, shop
 from timing import RUNLOG, Line, fifths, process, runlog, seconds
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
     import numpy as np
@@ -88,19 +89,19 @@ def layouts(folder: Path, quick: bool) -> Iterator[Line]:
 
     count = NUMBER or (50 if quick else 200)
     values = np.random.default_rng(1).normal(size=(100, 2000)).astype(np.float32).round(2)
-    kinds: dict[str, tuple[str, str, Callable[[int, np.ndarray], dict[str, np.ndarray]]]] = {
-        "a row a sample": ("", _ROWS, _stacked),
-        "a row a sample, groups 2048": (", row_group_size 2048", _ROWS, _stacked),
-        "a list a channel": ("", "create table book.sample (entry bigint, channel smallint, samples float[])", _lists),
+    kinds = {
+        "rows": ("", _ROWS),
+        "rows in 2048s": (", row_group_size 2048", _ROWS),
+        "lists": ("", "create table if not exists book.sample (entry bigint, channel smallint, samples float[])"),
     }
-    for name, (options, table, arranged) in kinds.items():
-        path = folder / f"{len(name)}.duckdb"
-        taken = [seconds(lambda n=n: _store(path, options, table, arranged(n, values))) for n in range(count)]
+    for n, (name, (options, table)) in enumerate(kinds.items()):
+        path = folder / f"layout_{n}.duckdb"
+        taken = [seconds(partial(_store, path, options, table, _stacked(entry, values))) for entry in range(count)]
         yield from _flat(f"layout: {name}", taken, "s", f"{count} × (open, store 100 × 2,000, commit, close)")
         yield Line(f"layout: {name}", (_bytes(path) / count / 1024,), "KiB", None, "file per log")
 
 
-_ROWS = "create table book.sample (entry bigint, channel smallint, n integer, value float)"
+_ROWS = "create table if not exists book.sample (entry bigint, channel smallint, n integer, value float)"
 
 
 def _stacked(entry: int, values: np.ndarray) -> dict[str, np.ndarray]:
@@ -115,16 +116,12 @@ def _stacked(entry: int, values: np.ndarray) -> dict[str, np.ndarray]:
     }
 
 
-def _lists(entry: int, values: np.ndarray) -> dict[str, np.ndarray]:
-    return _stacked(entry, values)
-
-
 def _store(path: Path, options: str, table: str, columns: dict[str, np.ndarray]) -> None:
     import duckdb
 
     with duckdb.connect(":memory:") as connection:
         connection.execute(f"attach '{path}' as book (type duckdb{options})")
-        connection.execute(table.replace("create table", "create table if not exists"))
+        connection.execute(table)
         connection.register("incoming", columns)
         source = "from incoming"
         if "[]" in table:

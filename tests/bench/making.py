@@ -30,7 +30,8 @@ TRACK = '[track]\nname = "millrace"\nelevation = "120 m"\nheading_deg = 80\nfini
 def car_file(name: str, adjustables: int = 10) -> str:
     """Return a car file with so many adjustables."""
     head = (
-        f'[car]\nname = "{name}"\nrace_weight = "2650 lb"\nwheelbase = "105 in"\npower = "820 hp"\npower_at = "engine"\n'
+        f'[car]\nname = "{name}"\nrace_weight = "2650 lb"\nwheelbase = "105 in"\n'
+        'power = "820 hp"\npower_at = "engine"\n'
         f'aspiration = "natural"\ntyre_circumference = "{CIRCUMFERENCE} m"\nfinal_drive = {FINAL_DRIVE}\n'
         f"gear_ratios = [{LOW_GEAR}, 1.0]\n"
         '[car.limits.engine_speed]\nhigh = "8500 rpm"\n[car.limits.oil_pressure]\nlow = "30 psi"\n'

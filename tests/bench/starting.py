@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from making import car_file, keys, sheets, shop, slips
-from timing import RUNLOG, Line, bare, interleaved, process, ratios, runlog, seconds
+from making import shop, slips
+from timing import Line, bare, interleaved, ratios, runlog
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
