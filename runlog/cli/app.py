@@ -22,6 +22,7 @@ COMMANDS = {
     "show": ("show", "Show one run on one page; the newest by default."),
     "compare": ("compare", "Put two or more runs side by side."),
     "effects": ("effects", "Say what each setup change did, with its doubt."),
+    "chassis": ("chassis", "Show links, instant centre, anti-squat, weights and balance."),
     "air": ("air", "Work out density and density altitude from readings."),
     "rebuild": ("rebuild", "Read all originals again and compute everything anew."),
     "demo": ("demo", "Make a logbook from the demo season and show its pages."),

@@ -68,6 +68,14 @@ def lowered(links: FourLink, drop: float) -> FourLink:
     return FourLink(upper, lower)
 
 
+def axle_turned(links: FourLink, rotation: float, axle_height: float) -> FourLink:
+    """Return the links with the axle turned by ``rotation`` [rad, nose up] about its centre and the frame left as it was.
+
+    That is a change of pinion angle made by setting the links to other lengths.
+    """
+    return _seen_from_axle(links, 0.0, 0.0, rotation, axle_height)
+
+
 def travelled(links: FourLink, travel: float, axle_height: float) -> Travelled:
     """Solve the four-bar: where the axle is after ``travel`` [m] with both links at their lengths.
 

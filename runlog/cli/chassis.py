@@ -1,0 +1,70 @@
+"""``runlog chassis``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from runlog.cli.common import JsonOption, LogbookOption, logbook, new_command, note, print_json
+from runlog.errors import RunlogError, UsageError
+
+
+@new_command(
+    "Show a car's chassis in the setup in force: links, instant centre, anti-squat, weights, balance and wheel "
+    "lift; and what a change of holes, ballast, ride height or pinion angle would make of them.",
+    'runlog chassis heron --suppose "upper link front hole=2"',
+)
+def app(
+    car: Annotated[str | None, typer.Argument(metavar="[CAR]", help="The car.", show_default=False)] = None,
+    run: Annotated[
+        str | None,
+        typer.Option("--run", metavar="RUN", help="With the setup of this run; the newest by default."),
+    ] = None,
+    suppose: Annotated[
+        list[str] | None,
+        typer.Option("--suppose", metavar="NAME=VALUE", help="A change to look at; may be repeated."),
+    ] = None,
+    holes: Annotated[bool, typer.Option("--holes", help="List every allowed combination of holes.")] = False,
+    target: Annotated[
+        float | None,
+        typer.Option("--target", metavar="PCT", help="Anti-squat that combinations are sorted by.", show_default=False),
+    ] = None,
+    svg: Annotated[
+        Path | None,
+        typer.Option("--svg", metavar="FILE", help="Write the side view as a drawing.", show_default=False),
+    ] = None,
+    as_json: JsonOption = False,
+    book: LogbookOption = None,
+) -> None:
+    """Show a car's chassis."""
+    from runlog.workflows.chassis_page import chassis_page
+    from runlog.workflows.find import find_car, find_run
+
+    if target is not None and not holes:
+        raise UsageError("--target sorts the combinations of holes: give --holes too")
+    if target is not None and not -1000 <= target <= 1000:
+        raise UsageError(f"--target: {target:g} is outside -1000 to 1000 per cent")
+    with logbook(book) as opened:
+        key = None if run is None else find_run(opened, run)
+        name = find_car(opened, car or (key.car if key else None))
+        page = chassis_page(opened, name, key, suppose or (), target_pct=target, holes=holes)
+    if svg is not None:
+        _write(svg, page)
+    if as_json:
+        print_json(page)
+    else:
+        from runlog.reports.chassis import print_chassis
+
+        print_chassis(page)
+
+
+def _write(path: Path, page: dict[str, object]) -> None:
+    from runlog.reports.drawing import side_view_svg
+
+    try:
+        path.write_text(side_view_svg(page), "utf-8")
+    except OSError as error:
+        raise RunlogError(f"{path} can't be written: {error.strerror}") from None
+    note(f"side view written to {path}")
