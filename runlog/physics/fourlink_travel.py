@@ -69,7 +69,7 @@ def lowered(links: FourLink, drop: float) -> FourLink:
 
 
 def axle_turned(links: FourLink, rotation: float, axle_height: float) -> FourLink:
-    """Return the links with the axle turned by ``rotation`` [rad, nose up] about its centre and the frame left as it was.
+    """Return the links with the axle turned by ``rotation`` [rad, nose up] about its centre and the frame as it was.
 
     That is a change of pinion angle made by setting the links to other lengths.
     """

@@ -21,6 +21,8 @@ class Scene:
     links: tuple[Segment, ...]
     supposed_links: tuple[Segment, ...]
     other_holes: tuple[Point, ...]
+    combination_centres: tuple[Point, ...]
+    """instant centres of all allowed combinations of holes, where they are listed"""
     centre: Point | None
     supposed_centre: Point | None
     squat_line: Segment | None
@@ -57,7 +59,8 @@ class Scene:
 
     def _points(self) -> list[Point]:
         pivots = [point for link in (*self.links, *self.supposed_links) for point in link]
-        centres = [point for point in (self.centre, self.supposed_centre) if point is not None and self.within(point)]
+        every = (self.centre, self.supposed_centre, *self.combination_centres)
+        centres = [point for point in every if point is not None and self.within(point)]
         ends = [line[1] for line in (self.squat_line, self.supposed_line, self.neutral_line) if line is not None]
         ends = [(x, min(max(z, -0.2), 1.2)) for x, z in ends]
         return [(0.0, 0.0), self.axle, *pivots, *self.other_holes, *centres, *ends]
@@ -79,6 +82,9 @@ def scene(page: Mapping[str, Any]) -> Scene:
             for bracket in page["holes"]
             for hole in bracket["others"]
             if hole["x_m"] is not None and hole["z_m"] is not None
+        ),
+        combination_centres=tuple(
+            point for row in page["combinations"] or () if (point := _point(row["instant_centre"])) is not None
         ),
         centre=_point(page["instant_centre"]),
         supposed_centre=_point(after["instant_centre"]) if after else None,
