@@ -54,17 +54,12 @@ def _split(
     book: Logbook, marks: Sequence[tuple[str | None, dt.date | None, int | None, bool]]
 ) -> tuple[set[str], set[RunKey]]:
     """Return the cars to be computed whole, and the runs of which only the trace is new."""
+    single = {RunKey(car, date, number) for car, date, number, trace in marks if trace and car and date and number}
+    whole = {car for car, date, number, trace in marks if not (trace and car and date and number)}
+    if not whole:
+        return set(), single
     everyone = {slip.car for slip in facts.slips(book)} | {key.car for key in traces.runs_with_trace(book)}
-    whole: set[str] = set()
-    single: set[RunKey] = set()
-    for car, date, number, trace_only in marks:
-        if trace_only and car and date and number:
-            single.add(RunKey(car, date, number))
-        elif car:
-            whole.add(car)
-        else:
-            whole |= everyone
-    return whole & everyone, single
+    return everyone if None in whole else {car for car in whole if car in everyone}, single
 
 
 @dataclass(frozen=True)
@@ -90,12 +85,13 @@ class _Case:
         return track.finish_ft if track else SPLIT_DISTANCES_FT[-1]
 
 
-def _gather(book: Logbook, name: str) -> _Case:
+def _gather(book: Logbook, name: str, key: RunKey | None = None) -> _Case:
+    """Return what is known of a car; with ``key`` the air of that run's day only."""
     slips = facts.slips(book, name)
-    for key in traces.runs_with_trace(book, name):
-        slips.setdefault(key, Slip(key))
-    slips = {key: slips[key] for key in sorted(slips)}
-    days = {(slip.key.date, slip.track) for slip in slips.values()}
+    for logged in traces.runs_with_trace(book, name):
+        slips.setdefault(logged, Slip(logged))
+    slips = dict(sorted(slips.items()))
+    days = {(slip.key.date, slip.track) for slip in slips.values() if key in (None, slip.key)}
     return _Case(
         facts.cars(book).get(name),
         name,
@@ -132,7 +128,7 @@ def _one_trace(book: Logbook, key: RunKey) -> None:
     if stored is None or key not in before:
         _whole_car(book, key.car)
         return
-    case = _gather(book, key.car)
+    case = _gather(book, key.car, key)
     found = _findings(book, case, key)
     row = _row(case, case.slips[key], found)
     if row.valid_to_ft != before[key].valid_to_ft:
