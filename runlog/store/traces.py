@@ -16,7 +16,10 @@ if TYPE_CHECKING:
 
 
 def save_trace(book: Logbook, entry: int, key: RunKey, log: LoggerFile) -> None:
-    """Write every channel of a logger file under the run. To be called inside a transaction."""
+    """Write every channel of a logger file under the run. To be called inside a transaction.
+
+    Values are kept in single precision; they are finite, since readers leave gaps out.
+    """
     bases: list[FloatArray] = []
     numbers: list[int] = []
     for channel in log.channels:
@@ -49,13 +52,13 @@ def _stacked(entry: int, parts: Sequence[FloatArray], kind: type[np.floating[Any
     return {
         "entry": np.full(sum(lengths), entry, np.int64),
         "part": np.repeat(np.arange(len(parts), dtype=np.int16), lengths),
-        "n": np.concatenate([np.arange(length, dtype=np.int32) for length in lengths]),
-        "value": np.concatenate(parts).astype(kind),
+        "n": np.concatenate([np.empty(0, np.int32), *(np.arange(length, dtype=np.int32) for length in lengths)]),
+        "value": np.concatenate([np.empty(0), *parts]).astype(kind),
     }
 
 
 def samples(book: Logbook, key: RunKey) -> dict[str, Samples]:
-    """Return the channels of a run that have a canonical name, by that name; empty when nothing was logged."""
+    """Return the channels of a run that have a canonical name and a sample, by that name; empty when none was logged."""
     found = book.row(
         "select entry from book.main.trace where car = ? and date = ? and number = ?", [key.car, key.date, key.number]
     )
@@ -79,6 +82,7 @@ def samples(book: Logbook, key: RunKey) -> dict[str, Samples]:
     return {
         canonical: Samples(bases[base], values["value"][values["channel"] == number].astype(np.float64))
         for number, canonical, base in channels
+        if base in bases
     }
 
 
