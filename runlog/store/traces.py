@@ -58,7 +58,7 @@ def _stacked(entry: int, parts: Sequence[FloatArray], kind: type[np.floating[Any
 
 
 def samples(book: Logbook, key: RunKey) -> dict[str, Samples]:
-    """Return the channels of a run that have a canonical name and a sample, by that name; empty when none was logged."""
+    """Return the channels of a run with a canonical name and at least one sample, by that name."""
     found = book.row(
         "select entry from book.main.trace where car = ? and date = ? and number = ?", [key.car, key.date, key.number]
     )

@@ -85,9 +85,9 @@ def test_findings_belong_to_the_newest_trace_and_can_be_dropped(book):
         book.insert("trace_fact", [(entry, car, DAY, 3, None, "")])
         results.save_findings(book, RunKey(car, DAY, 3), {"peak_slip": 0.1})
     assert results.findings(book, "heron") == {KEY: {"peak_slip": 0.1}}
-    results.forget_findings(book, key=RunKey("heron", DAY, 4))
+    results.forget_findings(book, keys=[RunKey("heron", DAY, 4)])
     assert results.findings(book, "heron") != {}
-    results.forget_findings(book, key=KEY)
+    results.forget_findings(book, keys=[KEY])
     assert results.findings(book, "heron") == {}
     assert results.findings(book, "plover") != {}
     results.forget_findings(book)
