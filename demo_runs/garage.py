@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 
 LB = 0.45359237
 IN = 0.0254
+BALLAST_PLACE_M = (-0.30, 0.0, 0.40)  # x forward of the rear axle, y to the left, z up, of the rear mount of every car
 
 
 @dataclass(frozen=True)
@@ -45,6 +46,11 @@ class DemoCar:
     adjustables: tuple[Adjustable, ...]
     optimum: Mapping[str, float]  # of the curved adjustables
     run_sd: tuple[float, ...] = (0.012, 0.010, 0.008, 0.008, 0.008)
+    # what only the car file and the sheet say: the simulation knows nothing of it
+    track_in: tuple[float, float] | None = None  # front, rear
+    loaded_radius_in: float | None = None
+    driveshaft: tuple[float, float, float] | None = None  # length [in], front higher by [in], transmission [deg]
+    pinion_deg: float | None = None  # to the driveshaft
 
     def baseline(self) -> dict[str, float]:
         return {item.name: item.baseline for item in self.adjustables}
@@ -56,7 +62,7 @@ def adjust(car: DemoCar, settings: Mapping[str, float]) -> Parameters:
     moved = {name: value - base[name] for name, value in settings.items()}
     ballast = moved.get("ballast rear", 0.0) * LB
     if ballast:
-        place = -0.30  # [m] behind the rear axle
+        place = BALLAST_PLACE_M[0]
         front = (p.mass * p.front_share * p.wheelbase + ballast * place) / p.wheelbase
         p = replace(p, mass=p.mass + ballast, front_share=front / (p.mass + ballast))
     grip, hit, settle = p.grip, p.hit, p.settle
@@ -149,6 +155,10 @@ HERON = _car(
             Adjustable("rear shock extension", "click", 8, 2, 0, 18),
         ),
         optimum={"rear tyre pressure": 5.2, "rear shock extension": 12.0, "launch rpm": 4350},
+        track_in=(60.0, 56.5),
+        loaded_radius_in=15.4,
+        driveshaft=(48.0, 1.5, 2.5),
+        pinion_deg=-2.0,
     ),
     torque=872.0,
     torque_rpm=5800,

@@ -7,6 +7,7 @@ import datetime as dt
 import io
 from typing import TYPE_CHECKING
 
+from garage import BALLAST_PLACE_M
 from noise import Noise
 from running import FOOT, MPH, Ran, RanDay, planned_ft, weather_at
 from season import TRACKS, DemoTrack
@@ -98,6 +99,8 @@ def baseline(car: DemoCar) -> str:
         rows.append([*lead, f"weight {corner}", pounds, "lb"])
     rows.append([*lead, "driver weight", 185, "lb"])
     rows.append([*lead, "tyre circumference", f"{car.circumference_in:g}", "in"])
+    if car.pinion_deg is not None:
+        rows.append([*lead, "pinion angle", f"{car.pinion_deg:g}", "deg"])
     return table(rows)
 
 
@@ -147,7 +150,8 @@ def car_file(car: DemoCar) -> str:
         f'launch = "{car.launch}"', f'tyre_circumference = "{car.circumference_in:g} in"',
         f"final_drive = {car.base.final_drive:g}", f"gear_ratios = {list(car.base.gears)}",
         f"front_weight_pct = {front:.1f}", f'centre_of_gravity_height = "{car.height_in:g} in"',
-        f'drag_area = "{car.drag_area:g} m²"', "", "[car.limits.engine_speed]", f'high = "{limiter:g} rpm"', "",
+        f'drag_area = "{car.drag_area:g} m²"', *_measures(car), "",
+        "[car.limits.engine_speed]", f'high = "{limiter:g} rpm"', "",
         "[car.limits.oil_pressure]", 'low = "30 psi"', "", "[car.limits.coolant_temperature]", 'high = "220 degF"', "",
         "[car.limits.battery_voltage]", 'low = "12.0 V"',
     ]  # fmt: skip
@@ -155,7 +159,23 @@ def car_file(car: DemoCar) -> str:
         lines += ["", "[[car.adjustable]]", f'name = "{item.name}"', f'unit = "{item.unit}"', f"step = {item.step:g}"]
         if not item.holes:
             lines += [f"low = {item.low:g}", f"high = {item.high:g}"]
+            if item.name == "ballast rear":
+                lines += [f'{axis} = "{place:g} m"' for axis, place in zip("xyz", BALLAST_PLACE_M, strict=True)]
         else:
             holes = ", ".join(f'{{ label = "{label}", x = "{x:g} in", z = "{z:g} in" }}' for label, x, z in item.holes)
             lines.append(f"holes = [{holes}]")
     return "\n".join(lines) + "\n"
+
+
+def _measures(car: DemoCar) -> list[str]:
+    """What the shop measured of the car beyond what every car file holds."""
+    lines = []
+    if car.track_in is not None:
+        lines += [f'{end}_track = "{width:g} in"' for end, width in zip(("front", "rear"), car.track_in, strict=True)]
+    if car.loaded_radius_in is not None:
+        lines.append(f'loaded_tyre_radius = "{car.loaded_radius_in:g} in"')
+    if car.driveshaft is not None:
+        length, higher, transmission = car.driveshaft
+        lines += ["", "[car.driveshaft]", f'length = "{length:g} in"', f'front_higher_by = "{higher:g} in"']
+        lines.append(f"transmission_deg = {transmission:g}")
+    return lines
