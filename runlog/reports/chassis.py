@@ -24,14 +24,13 @@ def print_chassis(page: dict[str, Any]) -> None:
     out.print(line((f"{page['car']}: chassis", "bold"), f"   {page['layout']}, setup of {source or 'no sheet yet'}"))
     if page["combinations"] is None:
         _links(out, page)
-        for row in side_view(page):
-            out.print(Text(row, no_wrap=True, overflow="crop"))
-        out.print()
+        _drawing(out, page)
         _compared(out, page)
         _travel(out, page)
         _sides(out, page["sides"])
         _driveline(out, page["driveline"])
     else:
+        _drawing(out, page)
         _combinations(out, page)
     _remarks(out, page)
 
@@ -58,6 +57,12 @@ def share(percent: float | None, digits: int = 1) -> str:
 def angle(degrees: float | None, *, sign: bool = True) -> str:
     """Return an angle with its unit."""
     return NOTHING if degrees is None else f"{number(degrees, 2, sign=sign)}°"
+
+
+def _drawing(out: Console, page: dict[str, Any]) -> None:
+    for row in side_view(page):
+        out.print(Text(row, no_wrap=True, overflow="crop"))
+    out.print()
 
 
 def _links(out: Console, page: dict[str, Any]) -> None:
@@ -197,13 +202,9 @@ def _driveline(out: Console, driveline: dict[str, Any]) -> None:
     if all(value is None for value in driveline.values()):
         return
     out.print(heading("Driveshaft, side view"))
-    words = (
-        ("pinion to the driveshaft", "pinion_to_driveshaft_deg"),
-        ("driveshaft", "driveshaft_deg"),
-        ("front joint", "front_joint_deg"),
-        ("rear joint", "rear_joint_deg"),
-    )
-    out.print(line(" · ".join(f"{word} {angle(driveline[key], sign='to' in word)}" for word, key in words)))
+    shaft, pinion = angle(driveline["driveshaft_deg"]), angle(driveline["pinion_to_driveshaft_deg"])
+    front, rear = (angle(driveline[f"{end}_joint_deg"], sign=False) for end in ("front", "rear"))
+    out.print(line(f"pinion to the driveshaft {pinion} · driveshaft {shaft} · joints {front} front, {rear} rear"))
     out.print()
 
 

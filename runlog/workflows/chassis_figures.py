@@ -29,8 +29,8 @@ if TYPE_CHECKING:
     from runlog.physics.fourlink import Link
     from runlog.workflows.chassis import Chassis
 
-TRAVELS_MM: Final = (-50, -25, 25, 50)
-"""[mm] axle travel that the page shows"""
+TRAVELS_MM: Final = (-50.8, -25.4, 25.4, 50.8)
+"""[mm] axle travel that the page shows: one and two inches"""
 STEER_NOTE: Final = (
     "a tendency, not a prediction: stiff axle, rod ends without play, the same travel on both sides, the lower links "
     "place the axle; tyres and bushings can be worth as much"
@@ -192,7 +192,7 @@ def _travel(chassis: Chassis, layout: Layout | None, height: float | None) -> li
     return [_after(chassis, layout, height, travel_mm) for travel_mm in TRAVELS_MM]
 
 
-def _after(chassis: Chassis, links: FourLink, height: float | None, travel_mm: int) -> dict[str, Any]:
+def _after(chassis: Chassis, links: FourLink, height: float | None, travel_mm: float) -> dict[str, Any]:
     row: dict[str, Any] = {"axle_raised_mm": travel_mm, "pinion_change_deg": None, "anti_squat_pct": None}
     row |= {"instant_centre": centre_part(None), "forward_mm": None}
     try:
