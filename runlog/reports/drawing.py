@@ -25,6 +25,7 @@ _STYLE = (
     ".squat{stroke:#1f5fa8;stroke-width:2}.squat-supposed{stroke:#b3541e;stroke-width:2;stroke-dasharray:9 5}"
     ".neutral{stroke:#6b6b6b;stroke-width:1.5;stroke-dasharray:2 5}.ground{stroke:#1b1b1b;stroke-width:1.5}"
     ".tyre{fill:none;stroke:#b9b9b9;stroke-width:2}.pivot{fill:#fff;stroke:#1b1b1b;stroke-width:2}"
+    ".combination{fill:#1f5fa8;fill-opacity:0.45}"
     ".hole{fill:none;stroke:#8a8a8a;stroke-width:1}.centre{stroke:#1f5fa8;stroke-width:2.5}"
     ".centre-supposed{stroke:#b3541e;stroke-width:2.5}"
 )
@@ -36,7 +37,7 @@ def side_view_svg(page: Mapping[str, Any]) -> str:
     view = _View(shown)
     parts = [
         _element("rect", x=0, y=0, width=view.width, height=view.height, fill="#fff"),
-        view.line("ground", ((shown.left, 0.0), (shown.right, 0.0))),
+        view.line("ground", ((view.left, 0.0), (shown.right, 0.0))),
         view.circle("tyre", shown.axle, shown.axle[1] * _SCALE),
         view.line("ground", ((shown.wheelbase, 0.0), (shown.wheelbase, 0.03))),
         view.label((shown.wheelbase, 0.05), "front axle", "middle"),
@@ -44,13 +45,15 @@ def side_view_svg(page: Mapping[str, Any]) -> str:
         *(view.line("squat-supposed", line) for line in _present(shown.supposed_line)),
         *(view.line("squat", line) for line in _present(shown.squat_line)),
         *(view.circle("hole", point, 3.5) for point in shown.other_holes),
+        *(view.circle("combination", point, 2.5) for point in filter(shown.within, shown.combination_centres)),
         *(view.line("supposed", link) for link in shown.supposed_links),
         *(view.line("link", link) for link in shown.links),
         *(view.circle("pivot", pivot, 4.5) for link in (*shown.supposed_links, *shown.links) for pivot in link),
         view.circle("pivot", shown.axle, 3),
         *_gravity(view, shown),
-        *_centre(view, shown, shown.supposed_centre, "centre-supposed", "supposed"),
-        *_centre(view, shown, shown.centre, "centre", "instant centre"),
+        *_centre(view, shown.supposed_centre if shown.within(shown.supposed_centre) else None, "supposed"),
+        *_centre(view, shown.centre if shown.within(shown.centre) else None, "instant centre"),
+        *_ends(view, shown, page),
         *view.words(_words(page)),
     ]
     name = f"{page['car']}: side view of the rear suspension"
@@ -85,9 +88,10 @@ class _View:
     """From metres to the page."""
 
     def __init__(self, shown: Scene) -> None:
-        self.left, self.top = shown.left, max(shown.top, 2 * shown.axle[1] + 0.04)
+        tyre = shown.axle[1] + 0.03
+        self.left, self.top = min(shown.left, -tyre), max(shown.top, shown.axle[1] + tyre)
         self.floor = shown.bottom
-        self.width = (shown.right - shown.left) * _SCALE + 2 * _MARGIN
+        self.width = (shown.right - self.left) * _SCALE + 2 * _MARGIN
         self.height = (self.top - shown.bottom) * _SCALE + 2 * _MARGIN + _FOOT
 
     def place(self, point: Point) -> tuple[float, float]:
@@ -104,10 +108,10 @@ class _View:
         x, y = self.place(point)
         return _element("circle", class_=kind, cx=x, cy=y, r=float(radius))
 
-    def label(self, point: Point, text: str, anchor: str = "start") -> str:
-        """Return words beside a point."""
+    def label(self, point: Point, text: str, anchor: str = "start", lower: float = -8.0) -> str:
+        """Return words beside a point, ``lower`` drawing units under it."""
         x, y = self.place(point)
-        return _element("text", text, x=x + (8.0 if anchor == "start" else 0.0), y=y - 8.0, text_anchor=anchor)
+        return _element("text", text, x=x + (8.0 if anchor == "start" else 0.0), y=y + lower, text_anchor=anchor)
 
     def words(self, lines: Sequence[str]) -> list[str]:
         """Return the words below the drawing, the first as a title."""
@@ -124,13 +128,32 @@ def _gravity(view: _View, shown: Scene) -> list[str]:
     return [view.circle("pivot", shown.gravity, 6.5), view.label(shown.gravity, "centre of gravity")]
 
 
-def _centre(view: _View, shown: Scene, point: Point | None, kind: str, name: str) -> list[str]:
-    if point is None or not shown.within(point):
+def _centre(view: _View, point: Point | None, name: str) -> list[str]:
+    """Return the cross of an instant centre, named below it where it is a supposed one."""
+    if point is None:
         return []
     x, z = point
     size = 8 / _SCALE
+    kind, lower = ("centre-supposed", 22.0) if name == "supposed" else ("centre", -12.0)
     strokes = [((x - size, z - size), (x + size, z + size)), ((x - size, z + size), (x + size, z - size))]
-    return [*(view.line(kind, stroke) for stroke in strokes), view.label(point, name)]
+    return [*(view.line(kind, stroke) for stroke in strokes), view.label(point, name, "middle", lower)]
+
+
+def _ends(view: _View, shown: Scene, page: Mapping[str, Any]) -> list[str]:
+    """Return the per cent at the front end of each line, where they stand far enough apart to be read."""
+    after = page["suppose"] or {"anti_squat_pct": None}
+    ends = (
+        (shown.neutral_line, 100.0),
+        (shown.squat_line, page["anti_squat_pct"]),
+        (shown.supposed_line, after["anti_squat_pct"]),
+    )
+    taken: list[float] = []
+    labels = []
+    for line, percent in ends:
+        if line is not None and percent is not None and all(abs(line[1][1] - z) > 0.045 for z in taken):
+            taken.append(line[1][1])
+            labels.append(view.label(line[1], f"{percent:.0f} %", "end"))
+    return labels
 
 
 def _words(page: Mapping[str, Any]) -> list[str]:

@@ -16,6 +16,7 @@ LEGEND = (
     "= link  o pivot  ' other hole  X instant centre  . line through X  - 100 %",
     "@ axle  ^ tyres on the ground  G centre of gravity; heights are drawn larger",
 )
+COMBINATIONS_LEGEND = "+ instant centres of the allowed combinations of holes"
 SUPPOSED_LEGEND = "~ supposed links  Y supposed instant centre  , line through Y"
 
 
@@ -31,6 +32,8 @@ def side_view(page: Mapping[str, Any]) -> list[str]:
         canvas.segment(line, mark)
     for point in shown.other_holes:
         canvas.dot(point, "'")
+    for point in filter(shown.within, shown.combination_centres):
+        canvas.dot(point, "+")
     for links, mark in ((shown.supposed_links, "~"), (shown.links, "=")):
         for link in links:
             canvas.segment(link, mark)
@@ -42,8 +45,9 @@ def side_view(page: Mapping[str, Any]) -> list[str]:
     for centre, mark in ((shown.supposed_centre, "Y"), (shown.centre, "X")):
         if shown.within(centre):
             canvas.dot(centre, mark)
-    supposed = [SUPPOSED_LEGEND] if page["suppose"] else []
-    return [*canvas.lines(), *LEGEND, *supposed, *_outside(shown)]
+    further = [SUPPOSED_LEGEND] if page["suppose"] else []
+    further += [COMBINATIONS_LEGEND] if page["combinations"] else []
+    return [*canvas.lines(), *LEGEND, *further, *_outside(shown)]
 
 
 def _outside(shown: Scene) -> list[str]:
