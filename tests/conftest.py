@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import subprocess
@@ -46,18 +47,31 @@ class Finished:
 
 @dataclass
 class Program:
-    """The installed command in a folder of its own."""
+    """The command in a folder of its own."""
 
     folder: Path
     env: dict[str, str] = field(default_factory=environment)
 
-    def __call__(self, *words: str | Path, stdin: str | None = None, **env: str) -> Finished:
+    def __call__(self, *words: str | Path, **env: str) -> Finished:
+        """Run a command in this process: the same code, without starting Python. What escapes it fails the test."""
+        from typer.testing import CliRunner
+
+        from runlog.cli.app import app
+
+        unset = {name: None for name in os.environ if name not in self.env}
+        with contextlib.chdir(self.folder):
+            done = CliRunner().invoke(app, [str(word) for word in words], env={**unset, **self.env, **env})
+        if done.exception is not None and not isinstance(done.exception, SystemExit):
+            raise done.exception
+        return Finished(done.exit_code, done.stdout, done.stderr)
+
+    def process(self, *words: str | Path, **env: str) -> Finished:
+        """Run the installed command as a process of its own, with nothing to read from."""
         done = subprocess.run(
             [*program(), *map(str, words)],
             cwd=self.folder,
             env={**self.env, **env},
-            input=stdin,
-            stdin=subprocess.DEVNULL if stdin is None else None,
+            stdin=subprocess.DEVNULL,
             capture_output=True,
             text=True,
             encoding="utf-8",
@@ -100,24 +114,15 @@ class Season:
         return self.said[words]
 
     def json(self, *words: str) -> Any:
-        """Return the JSON that a command prints, run in this process: the same code, without starting Python."""
-        words = (*words, "--json")
-        if words not in self.said:
-            from typer.testing import CliRunner
-
-            from runlog.cli.app import app
-
-            place = () if words[0] == "air" else ("--logbook", str(self.logbook))
-            done = CliRunner().invoke(app, [*words, *place])
-            self.said[words] = Finished(done.exit_code, done.stdout, done.stderr)
-        return self.said[words].json()
+        """Return the JSON that a command prints."""
+        return self.run(*words, "--json").json()
 
 
 @pytest.fixture(scope="session")
 def season(tmp_path_factory: pytest.TempPathFactory) -> Season:
     """One logbook of the whole demo season, made by the command itself."""
     made = Program(tmp_path_factory.mktemp("season"))
-    done = made("demo")
+    done = made.process("demo")
     assert done.code == 0, done.err
     return Season(made, done)
 

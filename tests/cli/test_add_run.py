@@ -1,0 +1,147 @@
+"""Typing a timing slip in by hand: with options, guided at a terminal, and refused where nobody can answer."""
+
+from __future__ import annotations
+
+import os
+import pty
+import re
+import select
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import duckdb
+import pytest
+
+if TYPE_CHECKING:
+    from conftest import Program
+
+WHO = ("--car", "heron", "--date", "2031-08-01")
+
+
+@pytest.fixture
+def shop(runlog: Program, demo_folder: Path) -> Program:
+    """A logbook with one car and one track."""
+    runlog("new", "a.duckdb")
+    runlog("import", demo_folder / "cars" / "heron.toml", demo_folder / "tracks")
+    return runlog
+
+
+def test_with_options(shop: Program) -> None:
+    given = ("--lane", "left", "--track", "lowfield", "--time", "10:05", "--purpose", "330", "--reaction", "0.2")
+    done = shop("add", "run", *WHO, *given, "--60", "1.412", "--330", "4.01", "--note", "quiet", "--json")
+    assert done.code == 0, done.err
+    page = done.json()
+    assert page["run"] == {
+        "key": "heron/2031-08-01/1", "car": "heron", "date": "2031-08-01", "time": "10:05:00", "track": "lowfield",
+        "number": 1, "lane": "left", "purpose": "330", "clean": True, "spoiled_reason": None, "valid_to_ft": 330,
+        "note": "quiet",
+    }  # fmt: skip
+    assert [row["measured_s"] for row in page["splits"]] == [1.412, 4.01, None, None, None]
+    assert "heron/2031-08-01/1 is stored" in done.err
+
+
+def test_next_number_by_default(shop: Program) -> None:
+    for number in (1, 2, 3):
+        done = shop("add", "run", *WHO, "--60", "1.412", "--json").json()
+        assert done["run"]["number"] == number
+
+
+def test_what_is_wrong_with_it_is_told(shop: Program) -> None:
+    done = shop("add", "run", *WHO, "--60", "1.412", "--330", "1.2", "--lane", "middle")
+    assert done.code == 1
+    assert "330" in done.err
+    assert "Traceback" not in done.err
+    assert shop("runs", "--json").json() == []
+    done = shop("add", "run", *WHO, "--60", "quick")
+    assert done.code == 1
+    assert "'quick'" in done.err
+
+
+@pytest.mark.parametrize(
+    ("given", "told"),
+    [
+        (("--60", "1.412"), "no car given: --car CAR"),
+        (WHO, "at least one of --60, --330, --660, --1000, --1320"),
+        ((), "no car given: --car CAR"),
+    ],
+)
+def test_without_a_terminal_what_is_missing_is_named(shop: Program, given: tuple[str, ...], told: str) -> None:
+    done = shop("add", "run", *given)
+    assert done.code == 2
+    assert told in done.err
+    assert shop("runs", "--json").json() == []
+
+
+def test_typing_it_again_corrects_it_and_keeps_what_was_said(shop: Program) -> None:
+    shop("add", "run", *WHO, "--number", "1", "--60", "1.512", "--lane", "left")
+    done = shop("add", "run", *WHO, "--number", "1", "--60", "1.412", "--lane", "left", "--json")
+    assert done.json()["splits"][0]["measured_s"] == 1.412
+    (row,) = shop("runs", "--json").json()
+    assert row["t60_s"] == 1.412
+    with duckdb.connect(str(shop.folder / "a.duckdb"), read_only=True) as book:
+        assert book.execute("select t60 from slip_fact order by entry").fetchall() == [(1.512,), (1.412,)]
+        assert book.execute("select t60 from slip").fetchall() == [(1.412,)]
+        kept = book.execute("select count(distinct sha256) from entry where kind = 'slips'").fetchone()
+        assert kept == (2,)
+
+
+def test_typing_it_back_brings_the_old_value_back(shop: Program) -> None:
+    for time_60 in ("1.512", "1.412", "1.512"):
+        done = shop("add", "run", *WHO, "--number", "1", "--60", time_60)
+        assert done.code == 0, done.err
+    (row,) = shop("runs", "--json").json()
+    assert row["t60_s"] == 1.512
+    assert shop("rebuild").code == 0
+    (row,) = shop("runs", "--json").json()
+    assert row["t60_s"] == 1.512
+
+
+def answered(program: Program, words: tuple[str, ...], answers: dict[str, str]) -> tuple[int, str]:
+    """Run a command at a pseudo-terminal, answering each question by its beginning; return (exit code, screen)."""
+    leader, follower = pty.openpty()
+    command = [str(Path(sys.executable).with_name("runlog")), *words]
+    started = subprocess.Popen(
+        command, cwd=program.folder, env={**program.env, "TERM": "dumb"}, stdin=follower, stdout=follower,
+        stderr=follower, start_new_session=True,
+    )  # fmt: skip
+    os.close(follower)
+    screen, done, deadline = "", 0, time.monotonic() + 60
+    while time.monotonic() < deadline:
+        if select.select([leader], [], [], 0.1)[0]:
+            try:
+                screen += os.read(leader, 4096).decode()
+            except OSError:
+                break
+            question = re.search(r"([^\n\r]*): ?$", screen[done:])
+            if question:
+                reply = next((text for name, text in answers.items() if question[1].strip().startswith(name)), "")
+                done = len(screen)
+                os.write(leader, f"{reply}\n".encode())
+    started.wait(timeout=10)
+    os.close(leader)
+    return started.returncode, screen
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs a pseudo-terminal")
+def test_guided_at_a_terminal(shop: Program) -> None:
+    answers = {
+        "Car": "heron", "Date": "2031-08-01", "Clock time": "10:05", "Track": "lowfield", "Lane": "right",
+        "Planned": "60", "60 ft": "1.433", "Note": "straight",
+    }  # fmt: skip
+    code, screen = answered(shop, ("add", "run"), answers)
+    assert code == 0, screen
+    for question in ("Car", "Date", "Run of the day", "Lane (left, right)", "60 ft [s]", "Speed at 1320 ft [mph]"):
+        assert question in screen
+    (row,) = shop("runs", "--json").json()
+    assert (row["key"], row["time"], row["lane"]) == ("heron/2031-08-01/1", "10:05:00", "right")
+    assert (row["t60_s"], row["t330_s"], row["note"]) == (1.433, None, "straight")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs a pseudo-terminal")
+def test_complete_slip_is_not_asked_about_at_a_terminal(shop: Program) -> None:
+    code, screen = answered(shop, ("add", "run", *WHO, "--60", "1.412"), {})
+    assert code == 0, screen
+    assert "Lane (left, right)" not in screen

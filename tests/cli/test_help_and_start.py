@@ -1,0 +1,120 @@
+"""Help that fits and shows an example, and a start that loads nothing heavy."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from typing import TYPE_CHECKING
+
+import pytest
+from typer.testing import CliRunner
+
+from runlog.cli.app import COMMANDS, app
+
+if TYPE_CHECKING:
+    from conftest import Program, Season
+
+NAMES = [(name,) for name in COMMANDS if name != "add"] + [("add", "run")]
+HEAVY = {"duckdb", "numpy", "polars", "pydantic", "sklearn", "scipy", "pandas", "pyarrow", "matplotlib"}
+
+
+@pytest.mark.parametrize("words", NAMES, ids=" ".join)
+def test_help_fits_and_shows_an_example(words: tuple[str, ...]) -> None:
+    done = CliRunner().invoke(app, [*words, "--help"], env={"COLUMNS": "200", "TERMINAL_WIDTH": "200"})
+    assert done.exit_code == 0, done.output
+    assert f"Example: runlog {' '.join(words)} " in " ".join(done.output.split()) + " "
+    assert max(map(len, done.output.splitlines())) <= 80
+    assert "\x1b" not in done.output
+
+
+def test_every_option_is_explained(season: Season) -> None:
+    for words in NAMES:
+        text = CliRunner().invoke(app, [*words, "--help"]).output
+        options = text.split("Options:", 1)[1].split("Example:")[0]
+        lines = [line for line in options.splitlines() if line.startswith("  -")]
+        assert lines
+        for line in lines:
+            following = options.splitlines()[options.splitlines().index(line) + 1]
+            explained = re.search(r"\S\s{2,}\S", line.strip()) or re.match(r"\s{10,}\S", following)
+            assert explained, (words, line)
+
+
+def test_list_of_commands(runlog: Program) -> None:
+    done = runlog("--help")
+    assert done.code == 0
+    for name in COMMANDS:
+        assert re.search(rf"^  {name}\s{{2,}}\S", done.out, re.MULTILINE), name
+    assert max(map(len, done.out.splitlines())) <= 80
+
+
+def test_example_of_each_command_is_sound() -> None:
+    """The options of an example exist."""
+    for words in NAMES:
+        text = CliRunner().invoke(app, [*words, "--help"]).output
+        example = " ".join(text.rsplit("Example:", 1)[1].split())
+        known = set(re.findall(r"(?<!\w)--?[\w-]+", text.rsplit("Example:", 1)[0]))
+        assert set(re.findall(r"(?<!\w)--?[a-z0-9][\w-]*", example)) <= known, example
+
+
+def test_version(runlog: Program) -> None:
+    done = runlog("--version")
+    assert (done.code, re.fullmatch(r"runlog \d+\.\d+\.\d+\n", done.out) is not None) == (0, True)
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("nonsense",), "No such command"),
+        (("show", "--nonsense"), "No such option"),
+        (("compare",), "Missing argument"),
+        (("air", "--humidity", "60"), "--temperature"),
+        (("import",), "Missing argument"),
+        (("new",), "Missing argument"),
+        ((), "Usage"),
+    ],
+)
+def test_wrong_use_is_exit_code_2(runlog: Program, words: tuple[str, ...], told: str) -> None:
+    done = runlog(*words)
+    assert done.code == 2
+    assert told in done.err + done.out
+    assert "Traceback" not in done.err
+
+
+def loaded(code: str) -> set[str]:
+    """Return the modules and packages that a fresh Python has loaded after some code."""
+    probe = f"{code}\nimport sys\nprint(','.join(sys.modules))"
+    done = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, timeout=120, check=True)
+    return set(done.stdout.splitlines()[-1].split(","))
+
+
+CALL = """
+import sys
+sys.argv = ["runlog", {words}]
+from runlog.cli.app import app
+try:
+    app()
+except SystemExit as end:
+    assert not end.code, end.code
+"""
+
+
+def test_help_loads_nothing_heavy() -> None:
+    assert loaded(CALL.format(words="'--help'")) & HEAVY == set()
+
+
+def test_show_loads_only_the_logbook_and_numbers(season: Season) -> None:
+    """typer itself loads pydantic once a command has options; none of the models of files are built for a page."""
+    found = loaded(CALL.format(words=f"'show', '--json', '--logbook', {str(season.logbook)!r}"))
+    assert "duckdb" in found
+    assert found & HEAVY <= {"duckdb", "numpy", "pydantic"}
+    assert {name for name in found if name.startswith("runlog.readers")} <= {
+        "runlog.readers",
+        "runlog.readers.keys",
+    }
+
+
+def test_air_needs_no_logbook() -> None:
+    found = loaded(CALL.format(words="'air', '--temperature', '90F', '--humidity', '60', '--pressure', '29.4inHg'"))
+    assert found & HEAVY <= {"numpy", "pydantic"}
+    assert {name for name in found if name.startswith(("runlog.readers", "runlog.store"))} == set()
