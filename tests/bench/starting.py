@@ -51,11 +51,17 @@ def effects(folder: Path, quick: bool) -> Iterator[Line]:
     book = folder / "effects.duckdb"
     runlog("new", book)
     runlog("import", shop(folder / "effects", {"heddle": 60}, 15), "--logbook", book)
-    took = [runlog("effects", "--car", "heddle", "--logbook", book) for _ in range(repeats)]
-    yield Line("effects: read back", tuple(took), "s", 2.0, "runlog effects, 60 runs × 15 adjustables, whole process")
+    pairs = interleaved(
+        lambda: runlog("effects", "--car", "heddle", "--logbook", book), lambda: bare("duckdb, rich"), repeats
+    )
+    took = tuple(ours for ours, _ in pairs)
+    yield Line("effects: read back", took, "s", 2.0, "runlog effects, 60 runs × 15 adjustables, whole process")
+    yield Line("effects: read back", ratios(pairs), "×", None, "the same / a bare Python importing duckdb and rich")
     corrected = folder / "corrected.csv"
-    took = []
+    computed = []
     for n in range(repeats):
         corrected.write_text(slips("heddle", 60).rstrip("\n") + f"told again {n}\n")
-        took.append(runlog("import", corrected, "--logbook", book))
-    yield Line("effects: computed", tuple(took), "s", None, "runlog import of its slips: fit, correction and effects")
+        computed.append(runlog("import", corrected, "--logbook", book))
+    yield Line(
+        "effects: computed", tuple(computed), "s", None, "runlog import of its slips: fit, correction and effects"
+    )
