@@ -52,7 +52,7 @@ def chassis_page(
     if run is not None and run.car != name:
         raise UsageError(f"--run {run} is not a run of {name}")
     chassis, source = _in_force(book, car, run)
-    page, remarks = _figures(chassis)
+    page, remarks = figures(chassis)
     after, changes = suppose(chassis, supposed)
     extra = _height_note(changes)
     return {
@@ -97,7 +97,8 @@ def weighed_with(sheets: Sequence[Sheet], key: RunKey | None) -> dict[str, Sheet
     return weighed
 
 
-def _figures(chassis: Chassis) -> tuple[dict[str, Any], Remarks]:
+def figures(chassis: Chassis) -> tuple[dict[str, Any], Remarks]:
+    """Return geometry, weights and balance in the shape of the page, with what is missing and doubtful."""
     weighed = weigh(chassis)
     remarks = Remarks(list(weighed.missing), list(weighed.warnings))
     height = weighed.car.height if weighed.car else chassis.car.centre_of_gravity_height
@@ -106,7 +107,7 @@ def _figures(chassis: Chassis) -> tuple[dict[str, Any], Remarks]:
 
 
 def _supposed(after: Chassis, changes: Sequence[Proposal]) -> dict[str, Any]:
-    page, remarks = _figures(after)
+    page, remarks = figures(after)
     return {
         "changes": [
             {
@@ -190,9 +191,14 @@ def _rows(chassis: Chassis, side: str, table: HoleTable, target_pct: float) -> l
                 "moved": sum(hole != now for hole, now in zip(holes, used, strict=True)),
                 "instant_centre": {"x_m": rounded(float(table.x[n]), 6), "z_m": rounded(float(table.z[n]), 6)},
                 "anti_squat_pct": rounded(100 * share, 4),
-                "off_target_pct": rounded(100 * share - target_pct, 4),
+                "off_target_pct": _plain_zero(rounded(100 * share - target_pct, 4)),
                 "anti_squat_pct_per_10_mm_frame_lowered": rounded(float(table.frame_lowered[n]), 4),
                 "anti_squat_pct_per_10_mm_axle_raised": rounded(float(table.axle_raised[n]), 4),
             }
         )
     return rows
+
+
+def _plain_zero(value: float | None) -> float | None:
+    """Return the number without the sign that a rounded zero may keep."""
+    return None if value is None else value + 0.0

@@ -1,0 +1,202 @@
+"""``runlog chassis`` as a user runs it, over the demo season and over a logbook of its own."""
+
+from __future__ import annotations
+
+import copy
+import json
+import xml.etree.ElementTree as ElementTree
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from jsonschema import Draft202012Validator
+
+if TYPE_CHECKING:
+    from conftest import Program, Season
+
+SCHEMA = Path(__file__).resolve().parents[2] / "schemas" / "chassis_output.schema.json"
+CARS = ("curlew", "dunlin", "heron", "plover", "wigeon")
+CAR = """
+[car]
+name = "gull"
+race_weight = "820 kg"
+wheelbase = "2.5 m"
+power = "600 hp"
+tyre_circumference = "2.5 m"
+final_drive = 4.1
+centre_of_gravity_height = "0.5 m"
+[[car.adjustable]]
+name = "upper link front hole"
+holes = [{ label = "A", x = "0.40 m", z = "0.40 m" }, { label = "[red]B", x = "0.40 m", z = "0.38 m" }]
+[[car.adjustable]]
+name = "upper link rear hole"
+holes = [{ label = "A", x = "0 m", z = "0.45 m" }]
+[[car.adjustable]]
+name = "lower link front hole"
+holes = [{ label = "A", x = "0.60 m", z = "0.25 m" }]
+[[car.adjustable]]
+name = "lower link rear hole"
+holes = [{ label = "A", x = "0 m", z = "0.20 m" }]
+"""
+SHEET = """car,date,run,sheet,item,value,unit
+gull,,,full,upper link front hole,A,hole
+gull,,,full,weight left front,220,kg
+gull,,,full,weight right front,200,kg
+gull,,,full,weight left rear,190,kg
+gull,,,full,weight right rear,210,kg
+"""
+
+
+def closed(part: Any) -> Any:
+    """Return the schema with nothing allowed that it doesn't describe."""
+    if isinstance(part, list):
+        return [closed(item) for item in part]
+    if not isinstance(part, dict):
+        return part
+    made = {name: closed(value) for name, value in part.items()}
+    if "properties" in part and "object" in part.get("type", ""):
+        made["additionalProperties"] = False
+    return made
+
+
+def faults(page: Any) -> list[str]:
+    """Oracle: JSON Schema 2020-12 as implemented by the jsonschema library."""
+    schema = json.loads(SCHEMA.read_text(encoding="utf-8"))
+    Draft202012Validator.check_schema(schema)
+    validator = Draft202012Validator(closed(schema))
+    return [f"{error.json_path}: {error.message[:200]}" for error in validator.iter_errors(page)]
+
+
+@pytest.fixture
+def gull(runlog: Program) -> Program:
+    runlog.write("pits/gull.toml", CAR)
+    runlog.write("pits/gull_baseline.csv", SHEET)
+    assert runlog("new", "gull.duckdb").code == 0
+    done = runlog("import", "pits")
+    assert done.code == 0, done.err
+    return runlog
+
+
+def test_schema_notices_what_is_wrong(season: Season) -> None:
+    page = season.json("chassis", "heron")
+    assert faults(page) == []
+    broken = copy.deepcopy(page)
+    del broken["anti_squat_pct"]
+    broken["instant_centre"]["x_m"] = "far"
+    broken["more"] = 1
+    assert len(faults(broken)) == 3
+
+
+@pytest.mark.parametrize("car", CARS)
+def test_every_car_of_the_season(season: Season, car: str) -> None:
+    page = season.json("chassis", car)
+    assert faults(page) == []
+    assert page["setup_from"].startswith(f"{car}/")
+    assert page["anti_squat_pct"] > 0
+    assert page["total_kg"] == pytest.approx(sum(page["corner_weights_kg"].values()), abs=1e-2)
+    made = season.run("chassis", car)
+    assert made.code == 0
+    assert max(map(len, made.out.splitlines())) <= 80
+
+
+def test_exact_case_before_any_run(gull: Program) -> None:
+    """Links that meet at (1.2, 0.3) m: 125 %; weights by arithmetic. The setup is the baseline sheet's."""
+    page = gull("chassis", "gull", "--json").json()
+    assert faults(page) == []
+    assert page["setup_from"] == "baseline sheet"
+    assert page["instant_centre"] == {"x_m": pytest.approx(1.2), "z_m": pytest.approx(0.3)}
+    assert page["anti_squat_pct"] == pytest.approx(125, abs=1e-3)
+    assert page["corner_weights_kg"]["left_front"] == 220
+    assert page["wheel_lift_acceleration_g"] == pytest.approx(2.5 * 420 / 820 / 0.5, abs=1e-4)
+    assert page["suppose"] is None
+    assert page["combinations"] is None
+    assert "car file: rear_track, for axle steer and preload tendency" in page["missing"]
+
+
+def test_page_in_words(gull: Program) -> None:
+    out = gull("chassis", "gull").out
+    words = " ".join(out.split())
+    assert "gull: chassis four-link, setup of baseline sheet" in words
+    assert "anti-squat 125.0 %" in words
+    assert "instant centre, x ahead of axle 47.24 in" in words
+    for caution in ("the front may rise suddenly", "check jam nuts, clearance and bind", "in or under a raised car",
+                    "rules, makers' limits and licensed inspection come first"):  # fmt: skip
+        assert caution in words
+    metric = gull("chassis", "gull", RUNLOG_UNITS="metric").out
+    assert "1200 mm" in metric
+
+
+def test_setup_of_a_run(season: Season) -> None:
+    """heron ran 6 and 7 of 7 June after a hole change; its first run had the baseline's hole 1."""
+    first = season.json("chassis", "--run", "heron/2031-04-12/1")
+    assert first["setup_from"] == "heron/2031-04-12/1"
+    assert first["holes"][0]["hole"] == "1"
+    newest = season.json("chassis", "heron")
+    assert newest["setup_from"] == "heron/2031-06-07/7"
+    wrong = season.run("chassis", "plover", "--run", "heron/2031-04-12/1")
+    assert wrong.code == 2
+    assert "heron/2031-04-12/1 is not a run of plover" in wrong.err
+
+
+def test_suppose_shows_before_and_after(gull: Program) -> None:
+    page = gull("chassis", "gull", "--json", "--suppose", "upper link front hole=[red]B").json()
+    assert faults(page) == []
+    after = page["suppose"]
+    assert after["changes"][0] | {"cautions": []} == {
+        "adjustable": "upper link front hole", "unit": "hole", "from": "A", "to": "[red]B", "cautions": [],
+    }  # fmt: skip
+    # by hand: slopes 1/12 and −0.07/0.4 meet at x = 0.25/(1/12 + 0.175)
+    x = 0.25 / (1 / 12 + 0.175)
+    assert after["instant_centre"]["x_m"] == pytest.approx(x, abs=1e-6)
+    assert after["anti_squat_pct"] == pytest.approx(100 * (0.2 + x / 12) / x / 0.2, abs=1e-3)
+    assert page["anti_squat_pct"] == pytest.approx(125, abs=1e-3)
+    shown = gull("chassis", "gull", "--suppose", "upper link front hole=[red]B").out
+    assert "supposed: upper link front hole A → [red]B" in shown
+    assert "+29.8 %" in shown  # 154.839 − 125
+
+
+def test_limits_are_never_passed(season: Season) -> None:
+    done = season.run("chassis", "heron", "--suppose", "ballast rear=200 lb")
+    assert done.code == 2
+    assert done.out == ""
+    assert "ballast rear 200 passes the car file's high limit of 125 lb" in done.err
+
+
+def test_holes_by_target(season: Season) -> None:
+    page = season.json("chassis", "heron", "--holes", "--target", "110")
+    assert faults(page) == []
+    rows = page["combinations"]
+    assert len(rows) == 24  # 3 × 2 × 2 × 2 holes in the car file
+    away = [abs(row["off_target_pct"]) for row in rows]
+    assert away == sorted(away)
+    assert sum(row["moved"] == 0 for row in rows) == 1
+    shown = season.run("chassis", "heron", "--holes", "--target", "110").out
+    assert "24 allowed combinations of holes, nearest to 110.0 % anti-squat first" in shown
+    assert "in use" in shown
+    assert max(map(len, shown.splitlines())) <= 80
+    assert season.json("chassis", "heron", "--holes")["combinations"][0]["moved"] == 0
+
+
+def test_svg_is_written(gull: Program) -> None:
+    done = gull("chassis", "gull", "--svg", "side.svg", "--json")
+    assert done.json()["car"] == "gull"
+    assert "side view written to side.svg" in done.err
+    root = ElementTree.parse(gull.folder / "side.svg").getroot()
+    assert any("anti-squat 125.0 %" in words for words in root.itertext())
+    bad = gull("chassis", "gull", "--svg", "nowhere/side.svg")
+    assert bad.code == 1
+    assert "can't be written" in bad.err
+
+
+def test_wrong_use(season: Season) -> None:
+    for words, message in (
+        (("chassis", "heron", "--target", "100"), "give --holes too"),
+        (("chassis", "heron", "--holes", "--target", "5000"), "outside -1000 to 1000 per cent"),
+        (("chassis", "heron", "--suppose", "launch rpm=4000"), "has no bearing on the chassis figures"),
+    ):
+        done = season.run(*words)
+        assert done.code == 2, words
+        assert message in done.err
+    done = season.run("chassis", "finch")
+    assert done.code == 1
+    assert "no car 'finch' in the logbook" in done.err
