@@ -12,12 +12,17 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from runlog.learning.car import CarFit, fit_car
+    from runlog.learning.columns import fleet_levers
     from runlog.learning.design import Lever, Runs
     from runlog.learning.effects import Change, Effect
+    from runlog.learning.fleet import FleetFit, fit_fleet, fleet_lever
     from runlog.learning.forecast import Forecast
     from runlog.learning.planning import Candidate, Plan, Request, plan
+    from runlog.learning.pooled_effects import Disagreement, PooledEffect
+    from runlog.learning.pooling import Pooling
     from runlog.learning.priors import Settings, default_lever
     from runlog.learning.repeatability import Repeatability
+    from runlog.learning.sufficient import CarRuns, CarStatistics, car_statistics, map_cars
 
 _HOME = {
     "CarFit": "car",
@@ -26,6 +31,10 @@ _HOME = {
     "Runs": "design",
     "Change": "effects",
     "Effect": "effects",
+    "fleet_levers": "columns",
+    "FleetFit": "fleet",
+    "fit_fleet": "fleet",
+    "fleet_lever": "fleet",
     "Forecast": "forecast",
     "Candidate": "planning",
     "Plan": "planning",
@@ -33,23 +42,41 @@ _HOME = {
     "plan": "planning",
     "Settings": "priors",
     "default_lever": "priors",
+    "Disagreement": "pooled_effects",
+    "PooledEffect": "pooled_effects",
+    "Pooling": "pooling",
     "Repeatability": "repeatability",
+    "CarRuns": "sufficient",
+    "CarStatistics": "sufficient",
+    "car_statistics": "sufficient",
+    "map_cars": "sufficient",
 }
 
 __all__ = [
     "Candidate",
     "CarFit",
+    "CarRuns",
+    "CarStatistics",
     "Change",
+    "Disagreement",
     "Effect",
+    "FleetFit",
     "Forecast",
     "Lever",
     "Plan",
+    "PooledEffect",
+    "Pooling",
     "Repeatability",
     "Request",
     "Runs",
     "Settings",
+    "car_statistics",
     "default_lever",
     "fit_car",
+    "fit_fleet",
+    "fleet_lever",
+    "fleet_levers",
+    "map_cars",
     "plan",
 ]
 

@@ -72,28 +72,34 @@ def find_aliasing(X: FloatArray, effects: slice, weights: FloatArray, variance: 
     variance (K,), of the effects without κ; sigma [s]. Curvatures count as nuisances.
     """
     E = X[:, effects]
-    P = E.shape[1]
-    moved = np.ptp(E, axis=0) > 1e-9 if len(E) else np.zeros(P, dtype=bool)
+    moved = np.ptp(E, axis=0) > 1e-9 if len(E) else np.zeros(E.shape[1], dtype=bool)
     which = np.flatnonzero(moved)
+    columns = np.arange(X.shape[1])
+    nuisance = np.setdiff1d(columns, columns[effects])
+    nuisance = nuisance[(X[:, nuisance] != 0).any(axis=0)]
+    raw = _information(E[:, which], X[:, nuisance], weights, sigma**2 / variance[nuisance])
+    plain = _information(E[:, which], X[:, :1], weights, sigma**2 / variance[:1])
+    return aliasing_of(moved, raw, np.sqrt(variance[effects][which]) / sigma, np.diag(plain))
+
+
+def aliasing_of(moved: BoolArray, raw: FloatArray, scale: FloatArray, plain: FloatArray) -> Aliasing:
+    """Return the aliasing of P levers, of which m ``moved`` (P,).
+
+    ``raw`` (m, m): the information on their effects after all nuisances; ``scale`` (m,) their prior sds in units whose
+    square times ``raw`` is a pure number; ``plain`` (m,) the information with nothing but the baseline unknown.
+    """
+    P, which = len(moved), np.flatnonzero(moved)
     cosine, slope = np.zeros((P, P)), np.zeros((P, P))
     loss, information, day_loss = np.zeros(P), np.zeros(P), np.zeros(P)
-    if len(which):
-        columns = np.arange(X.shape[1])
-        nuisance = np.setdiff1d(columns, columns[effects])
-        nuisance = nuisance[(X[:, nuisance] != 0).any(axis=0)]
-        moving = E[:, which]
-        raw = _information(moving, X[:, nuisance], weights, sigma**2 / variance[nuisance])
-        plain = _information(moving, X[:, :1], weights, sigma**2 / variance[:1])
-        scale = np.sqrt(variance[effects][which]) / sigma
-        J = raw * scale[:, None] * scale[None, :]
-        own = np.maximum(np.diag(J), 1e-300)
-        cosine[np.ix_(which, which)] = J / np.sqrt(own[:, None] * own[None, :])
-        slope[np.ix_(which, which)] = raw / np.maximum(np.diag(raw), 1e-300)[:, None]
-        information[which] = own
-        day_loss[which] = 1.0 - np.diag(raw) / np.maximum(np.diag(plain), 1e-300)
-        for place, lever in enumerate(which):
-            others = np.delete(np.arange(len(which)), place)
-            bridge = J[others, place]
-            held = np.linalg.solve(J[np.ix_(others, others)] + np.eye(len(others)), bridge)
-            loss[lever] = float(bridge @ held) / own[place]
+    J = raw * scale[:, None] * scale[None, :]
+    own = np.maximum(np.diag(J), 1e-300)
+    cosine[np.ix_(which, which)] = J / np.sqrt(own[:, None] * own[None, :])
+    slope[np.ix_(which, which)] = raw / np.maximum(np.diag(raw), 1e-300)[:, None]
+    information[which] = own
+    day_loss[which] = 1.0 - np.diag(raw) / np.maximum(plain, 1e-300)
+    for place, lever in enumerate(which):
+        others = np.delete(np.arange(len(which)), place)
+        bridge = J[others, place]
+        held = np.linalg.solve(J[np.ix_(others, others)] + np.eye(len(others)), bridge)
+        loss[lever] = float(bridge @ held) / own[place]
     return Aliasing(moved, cosine, loss, information, day_loss, slope)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from runlog.constants import INCREMENTS_FT
+from runlog.learning.correlation import shrunk, sum_variance
 from runlog.learning.design import SEGMENTS, Layout, Lever, Runs, SegmentData, make_layout, segment_data
 from runlog.learning.priors import Grid, Settings, log_widening_prior, segment_prior
 from runlog.learning.regression import Posterior, combine, fit_segment
@@ -28,9 +29,6 @@ TOP_WEIGHT: Final = 0.02
 """weight of the top point of σ above which its grid is carried on"""
 SUSPECT: Final = 0.5
 """probability of having been spoiled above which a run is named"""
-SHRINK_TO: Final = 0.3
-SHRINK_RUNS: Final = 10.0
-"""correlations between segments are drawn to ``SHRINK_TO`` as if by so many runs"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -128,9 +126,7 @@ class CarFit:
 
     def sum_variance(self, sds: FloatArray) -> FloatArray:
         """Return the variance of the sum over the first segments, from sds (number of segments, …)."""
-        count = len(sds)
-        result: FloatArray = np.einsum("k...,kl,l...->...", sds, self.correlation[:count, :count], sds)
-        return result
+        return sum_variance(self.correlation, sds)
 
 
 def _finish(runs: Runs, settings: Settings) -> int:
@@ -154,21 +150,16 @@ def _correlation(data: Sequence[SegmentData], posteriors: Sequence[Posterior], w
         chance = spoiled[segment.rows, k]
         # the scale cancels in a correlation
         z[segment.rows, k] = np.sqrt(1.0 - posterior.shrink * chance) * (segment.y - fitted)
-    R = np.eye(spoiled.shape[1])
-    for k in range(len(R)):
+    S = spoiled.shape[1]
+    R, runs = np.eye(S), np.zeros((S, S))
+    for k in range(S):
         for other in range(k):
             both = np.isfinite(z[:, k]) & np.isfinite(z[:, other])
             a, b = z[both, k], z[both, other]
             norm = float(np.sqrt((a @ a) * (b @ b)))
-            r = float(a @ b) / norm if norm > 0 else 0.0
-            n = int(both.sum())
-            R[k, other] = R[other, k] = (n * r + SHRINK_RUNS * SHRINK_TO) / (n + SHRINK_RUNS)
-    values, vectors = np.linalg.eigh(R)
-    if values[0] < 0.05:
-        R = (vectors * np.maximum(values, 0.05)) @ vectors.T
-        scale = np.sqrt(np.diag(R))
-        R = R / scale[:, None] / scale[None, :]
-    return R
+            R[k, other] = R[other, k] = float(a @ b) / norm if norm > 0 else 0.0
+            runs[k, other] = runs[other, k] = both.sum()
+    return shrunk(R, runs)
 
 
 def _fit(layout: Layout, data: SegmentData, segment: int, settings: Settings, extended: bool) -> Posterior:

@@ -77,12 +77,17 @@ class Lever:
     sd: FloatArray
     curved: bool = False
     origin: str = "default"
-    """where the prior comes from: ``default``, ``physics`` or ``car file``"""
+    """where the prior comes from: ``default``, ``physics``, ``car file`` or ``fleet of N cars``"""
+    curvature_mean: FloatArray | None = None
+    """prior mean [s] of the curvature of a curved one; None: 0"""
+    curvature_sd: FloatArray | None = None
+    """its prior sd [s]; None: a share of ``sd``, see ``Settings.curvature_share``"""
 
     def __post_init__(self) -> None:
-        if self.mean.shape != (SEGMENTS,) or self.sd.shape != (SEGMENTS,):
-            raise ValueError(f"{self.name}: prior mean and sd need {SEGMENTS} increments")
-        if not (self.sd > 0).all():
+        for part in (self.mean, self.sd, self.curvature_mean, self.curvature_sd):
+            if part is not None and part.shape != (SEGMENTS,):
+                raise ValueError(f"{self.name}: prior mean and sd need {SEGMENTS} increments")
+        if not (self.sd > 0).all() or (self.curvature_sd is not None and not (self.curvature_sd > 0).all()):
             raise ValueError(f"{self.name}: prior sd must be above zero")
 
 

@@ -260,9 +260,8 @@ def _change(place: _Place, position: int, change: tuple[float, float] | None, wo
 
 def _word(place: _Place, lever: int, odds: Odds) -> str:
     word = verdicts.verdict(place.tried(lever), not place.together.partners[lever], odds)
-    claims = (verdicts.HELPED, verdicts.HURT, verdicts.NO_DIFFERENCE)
     # short hits alone say nothing of the rest of the track, where only the prior would speak
-    return verdicts.CANNOT_TELL if word in claims and not place.tried_throughout(lever) else word
+    return verdicts.CANNOT_TELL if word in verdicts.CLAIMS and not place.tried_throughout(lever) else word
 
 
 def _effect(fit: CarFit, place: _Place, p: int, change: tuple[float, float] | None) -> Effect:

@@ -175,19 +175,36 @@ def prior_variance(layout: Layout, segment: int, grid: Grid, settings: Settings)
         variance[:, 1 + 2 * days] = settings.air_sd**2
     variance[:, 1 + 2 * days + layout.air : layout.first_effect] = (settings.nuisance_width * typical) ** 2
     sds = [lever.sd[segment] for lever in layout.levers]
-    sds += [settings.curvature_share * sds[p] for p in layout.curved]
+    for lever in (layout.levers[p] for p in layout.curved):
+        own = lever.curvature_sd
+        sds.append(settings.curvature_share * lever.sd[segment] if own is None else own[segment])
     variance[:, layout.first_effect :] = (grid.kappa[:, None] * np.array(sds, dtype=float)[None, :]) ** 2
     return variance
+
+
+def prior_mean(layout: Layout, segment: int) -> FloatArray:
+    """Return the prior means (K,) [s]."""
+    mean = np.zeros(layout.columns)
+    means = [lever.mean[segment] for lever in layout.levers]
+    for own in (layout.levers[p].curvature_mean for p in layout.curved):
+        means.append(0.0 if own is None else float(own[segment]))
+    mean[layout.first_effect :] = means
+    return mean
+
+
+def typical_ratio(layout: Layout, segment: int, settings: Settings) -> FloatArray:
+    """Return the prior variances (K,) at one typical point of the grid, in units of σ0²."""
+    typical = settings.repeatability[segment]
+    ratio: FloatArray = prior_variance(layout, segment, _typical_point(settings, typical), settings)[0] / typical**2
+    return ratio
 
 
 def segment_prior(layout: Layout, segment: int, settings: Settings, extended: bool = False) -> SegmentPrior:
     """Return the prior of one segment; ``extended``: with σ reaching further up."""
     typical = settings.repeatability[segment]
     grid = make_grid(settings, typical, len(layout.days), extended)
-    mean = np.zeros(layout.columns)
-    effects = slice(layout.first_effect, layout.first_effect + len(layout.levers))
-    mean[effects] = [lever.mean[segment] for lever in layout.levers]
-    ratio = prior_variance(layout, segment, _typical_point(settings, typical), settings)[0] / typical**2
+    mean = prior_mean(layout, segment)
+    ratio = typical_ratio(layout, segment, settings)
     return SegmentPrior(grid, typical, mean, prior_variance(layout, segment, grid, settings), ratio)
 
 

@@ -14,6 +14,7 @@ NO_DIFFERENCE: Final = "no_difference"
 CANNOT_TELL: Final = "cannot_tell"
 CANNOT_SEPARATE: Final = "cannot_separate"
 NOT_TRIED: Final = "not_tried"
+CLAIMS: Final = (HELPED, HURT, NO_DIFFERENCE)
 VERDICTS: Final = (HELPED, HURT, NO_DIFFERENCE, CANNOT_TELL, CANNOT_SEPARATE, NOT_TRIED)
 
 SURE: Final = 0.95
