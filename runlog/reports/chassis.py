@@ -93,6 +93,7 @@ def _compared(out: Console, page: dict[str, Any]) -> None:
     for name, now, then in zip(*_named(page, after or page), strict=True):
         add_row(made, [name, now[0], *((then[0], _difference(now, then)) if after else ())])
     out.print(made)
+    out.print(line(("wheel lift: a rigid car without air; a body that rises lifts its wheels earlier", "dim")))
     out.print()
 
 

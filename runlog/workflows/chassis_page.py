@@ -79,7 +79,8 @@ def _in_force(book: Logbook, car: Car, run: RunKey | None) -> tuple[Chassis, str
     if not setup and run is None:
         setup, key = baseline(sheets), None
     source = str(key) if key and setup else ("baseline sheet" if setup else None)
-    return Chassis(car, setup, weighed_with(sheets, key)), source
+    # without scale readings the race weight stands for the car as it is
+    return Chassis(car, setup, weighed_with(sheets, key) or setup), source
 
 
 def weighed_with(sheets: Sequence[Sheet], key: RunKey | None) -> dict[str, SheetEntry]:

@@ -78,7 +78,8 @@ def _matters(chassis: Chassis, adjustable: Adjustable) -> bool:
 def _hole(adjustable: Adjustable, wanted: str) -> SheetEntry:
     labels = [hole.label for hole in adjustable.holes]
     if wanted not in labels:
-        raise UsageError(f"{adjustable.name}: no hole {wanted!r} in the car file; its holes: {', '.join(labels)}")
+        named = ", ".join(labels)
+        raise UsageError(f"{adjustable.name}: no hole {wanted!r} in the car file; its holes: {named}")
     return SheetEntry(adjustable.name, float(labels.index(wanted)), "hole", wanted)
 
 

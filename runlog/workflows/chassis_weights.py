@@ -84,6 +84,9 @@ def _with_ballast(chassis: Chassis, weighed: WeighedCar, missing: list[str], war
     for adjustable in filter(is_ballast, chassis.car.adjustables):
         now = chassis.number(adjustable.name, "mass")
         then = in_si(chassis.weighed_with.get(adjustable.name), "mass")
+        if now is not None and then is None:
+            then = 0.0
+            warnings.append(f"{adjustable.name} wasn't noted when the car was weighed: taken as none")
         if now is None or then is None or now == then:
             continue
         if adjustable.x is None:

@@ -152,7 +152,7 @@ def test_suppose_shows_before_and_after(gull: Program) -> None:
     assert page["anti_squat_pct"] == pytest.approx(125, abs=1e-3)
     shown = gull("chassis", "gull", "--suppose", "upper link front hole=[red]B").out
     assert "supposed: upper link front hole A → [red]B" in shown
-    assert "+29.8 %" in shown  # 154.839 − 125
+    assert "+20.0 %" in shown  # by hand: (0.2/x + 1/12)/0.2 is 145 %, against 125 %
 
 
 def test_limits_are_never_passed(season: Season) -> None:

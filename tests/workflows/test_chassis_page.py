@@ -262,6 +262,13 @@ def test_ballast_whose_place_isnt_known_is_said() -> None:
     assert any("x, y and z of ballast rear" in text for text in remarks.missing)
 
 
+def test_ballast_that_no_sheet_noted_counts_as_none() -> None:
+    base = chassis(HEAD + LINKS + BALLAST, weighed(), weighed_with=weighed())
+    page, remarks = figures(suppose(base, ["ballast rear=20"])[0])
+    assert page["total_kg"] == pytest.approx(840)
+    assert "ballast rear wasn't noted when the car was weighed: taken as none" in remarks.warnings
+
+
 def test_the_setup_a_car_was_weighed_with() -> None:
     """The newest sheet with scale readings up to the run; ballast changed later doesn't count."""
     day = dt.date(2031, 5, 1)
