@@ -41,6 +41,6 @@ def app(
         print_run_page(page)
         typer.echo()
         print_effects(effects)
-        typer.echo(f"\nNext: runlog runs --logbook {file}, or runlog effects --car heron --logbook {file}")
+        typer.echo(f"\nNext: runlog runs --logbook {file}\n      runlog effects --car heron --logbook {file}")
     if report.refused:
         raise typer.Exit(1)

@@ -37,7 +37,7 @@ def print_run_page(page: dict[str, Any]) -> None:
 def _title(out: Console, page: dict[str, Any]) -> None:
     run = page["run"]
     out.print(line((f"{run['car']}  run {run['number']}", "bold"), f"   {run['date']} {(run['time'] or '')[:5]}"))
-    where = [run["track"], f"{run['lane']} lane" if run["lane"] else None, f"to {_purpose(run['purpose'])}"]
+    where = [run["track"], f"{run['lane']} lane" if run["lane"] else None, _purpose(run["purpose"])]
     out.print(line(" · ".join(part for part in where if part), "   ", _standing(run)))
     if run["note"]:
         out.print(line(f"note: {run['note']}"))
@@ -53,8 +53,8 @@ def _title(out: Console, page: dict[str, Any]) -> None:
 
 def _purpose(purpose: str | None) -> str:
     if not purpose:
-        return "the finish"
-    return f"{purpose} ft" if purpose.isdigit() else purpose
+        return "to the finish"
+    return f"to {purpose} ft" if purpose.isdigit() else purpose
 
 
 def _standing(run: dict[str, Any]) -> tuple[str, str]:
@@ -86,9 +86,16 @@ def _splits(out: Console, page: dict[str, Any]) -> None:
         )
     out.print(made)
     speeds = [row for row in page["speeds"] if row["measured_mph"] is not None]
-    for row in speeds:
-        corrected = f" ({speed(row['corrected_mph'])} corrected)" if row["corrected_mph"] is not None else ""
-        out.print(line(f"trap at {row['distance_ft']} ft  ", (speed(row["measured_mph"]), "bold"), corrected))
+    if speeds:
+        parts: list[str | tuple[str, str]] = []
+        told = [row for row in speeds if row["corrected_mph"] is not None] or speeds
+        for row in speeds:
+            said = " corrected" if row is told[-1] else ""
+            bare = speed(row["corrected_mph"]).rsplit(" ", 1)[0]
+            corrected = f" ({bare}{said})" if row["corrected_mph"] is not None else ""
+            lead = f"{' · ' if parts else 'trap '}at {row['distance_ft']} ft "
+            parts += [lead, (speed(row["measured_mph"]), "bold"), corrected]
+        out.print(line(*parts))
     if any(not row["counts"] and row["measured_s"] is not None for row in page["splits"]):
         out.print(line(("× after a planned shut-off, a throttle lift or what spoiled it: doesn't count", "dim")))
     out.print()

@@ -110,5 +110,7 @@ def _cautions(car: Car | None, row: RunResult) -> list[str]:
         item = car.adjustable(change.item) if car else None
         for letter in item.cautions if item else "":
             letters.setdefault(letter, []).append(change.item)
-    texts = [f"{', '.join(items)}: {catalogue.CAUTIONS[letter]}" for letter, items in letters.items()]
-    return [*texts, ALWAYS]
+    texts: dict[tuple[str, ...], list[str]] = {}
+    for letter, items in letters.items():
+        texts.setdefault(tuple(items), []).append(catalogue.CAUTIONS[letter])
+    return [*(f"{', '.join(items)}: {'; '.join(said)}" for items, said in texts.items()), ALWAYS]
