@@ -166,7 +166,7 @@ def meet(point: FloatArray, along: FloatArray, other: FloatArray, other_along: F
         ),
         axis=-1,
     )
-    return np.where(sine[..., None] < 0, -found, found)
+    return found
 
 
 def _cross(a: FloatArray, b: FloatArray) -> FloatArray:

@@ -114,6 +114,12 @@ def test_link_forces_by_hand() -> None:
     assert 0.20 * lower + 0.45 * upper == pytest.approx(0.0, abs=1e-8)
 
 
+def test_springs_behind_the_axle() -> None:
+    """Moments about the instant centre: spring change = (x ΔN − z F)/(x − x_spring) = (2400 − 3000)/1.3 N."""
+    forces = axle_forces(TEXTBOOK, 10_000.0, 2000.0, spring_x=-0.1)
+    assert forces.spring_change == pytest.approx(-600 / 1.3, rel=1e-10)
+
+
 def test_parallel_links() -> None:
     """Both slopes 0.1 with h/L = 0.2: the instant centre is at infinity and the anti-squat its limit, 50 %."""
     centre = instant_centre(PARALLEL)
