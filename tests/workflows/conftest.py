@@ -24,7 +24,7 @@ name = "launch rpm"
 [[car.adjustable]]
 name = "rear tyre pressure"
 """
-TRACK = '[track]\nname = "lowfield"\nelevation = "34 m"\nheading_deg = 85\n'
+TRACK = '[track]\nname = "lowfield"\nelevation = "34 m"\nheading_deg = 85\nrollout = "11 in"\n'
 BASELINE = "car,sheet,item,value,unit\nteal,full,launch rpm,4200,rpm\nteal,full,rear tyre pressure,7,psi\n"
 CHANGES = "car,date,run,item,value,unit\nteal,2031-04-12,2,launch rpm,4400,rpm\nteal,2031-04-13,1,launch rpm,4200,rpm\n"
 SLIPS = (

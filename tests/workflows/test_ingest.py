@@ -196,6 +196,8 @@ ORDERS = {
     ],
     "air last": ["teal.", "changes", "base", "slips", "teal_", "low", "slips_2", "air_2", "air"],
     "track last": ["air", "slips", "teal_2031-04-12_2", "teal.", "teal_", "base", "slips_2", "changes", "low"],
+    "slips after car and logs": ["teal.", "teal_", "low", "slips", "base", "changes", "air"],
+    "track after all that it touches": ["teal.", "slips", "teal_", "base", "changes", "air", "low"],
     "car last but sheets": ["slips", "air", "teal_", "low", "slips_2", "teal.", "changes", "base"],
 }
 
