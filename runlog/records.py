@@ -114,6 +114,46 @@ class Driveshaft:
 
 
 @dataclass(frozen=True)
+class Powertrain:
+    """What a car file says of engine, converter or clutch, and shifts; None where it doesn't."""
+
+    power_curve: tuple[tuple[float, float], ...] = ()
+    """engine speed [rad/s] and power [W], as rated"""
+    peak_power_at: float | None = None
+    """[rad/s]"""
+    converter_stall: float | None = None
+    """[rad/s] engine speed at full throttle against a held output"""
+    converter_torque_ratio: float | None = None
+    """at stall"""
+    clutch_release: float | None = None
+    """[rad/s] engine speed that a clutch slips at until the car has caught up"""
+    shift_speeds: tuple[float, ...] = ()
+    """[rad/s] one for all shifts, or one each"""
+    shift_time: float | None = None
+    """[s] without drive at each shift"""
+    engine_inertia: float | None = None
+    """[kg m²]"""
+    efficiency: float | None = None
+    """0…1 of gears and axle"""
+
+
+@dataclass(frozen=True)
+class Tyre:
+    """What a car file says of the driven tyres; None where it doesn't."""
+
+    growth: float | None = None
+    """[1/(m/s)²] share that the circumference gains per square of speed"""
+    slip: float | None = None
+    """0…1 under power, SAE J670 sense: ω/ω₀ − 1"""
+    friction: float | None = None
+    """under the load at rest"""
+    load_sensitivity: float | None = None
+    """friction goes with load to the power of minus this"""
+    speed_limit: float | None = None
+    """[m/s] the maker's, as road speed"""
+
+
+@dataclass(frozen=True)
 class Car:
     """A car file. The first six fields are the least that is needed; the rest makes more of the program work."""
 
@@ -154,6 +194,11 @@ class Car:
     """[kg] that the class asks for"""
     rear_suspension: RearSuspension | None = None
     driveshaft: Driveshaft | None = None
+    powertrain: Powertrain | None = None
+    tyre: Tyre | None = None
+    downforce_area_front: float | None = None
+    """[m²] lift coefficient times area, positive pressing down"""
+    downforce_area_rear: float | None = None
 
     def adjustable(self, name: str) -> Adjustable | None:
         """Return the adjustable of this name, or None."""

@@ -12,7 +12,9 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from runlog import catalogue, units
 from runlog.problems import Problems
+from runlog.readers.car_driveline import PowertrainModel, TyreModel, powertrain_of, tyre_of
 from runlog.readers.fields import (
+    AnyArea,
     AnyQuantity,
     Area,
     Cautions,
@@ -142,8 +144,19 @@ class CarModel(_Model):
     minimum_weight: Mass | None = None
     rear_suspension: RearSuspensionModel | None = None
     driveshaft: DriveshaftModel | None = None
+    powertrain: PowertrainModel | None = None
+    tyre: TyreModel | None = None
+    downforce_area_front: AnyArea | None = Field(default=None, description="lift coefficient times area, pressing down")
+    downforce_area_rear: AnyArea | None = None
     adjustable: list[AdjustableModel] = []
     limits: dict[Annotated[str, Field(json_schema_extra={"enum": list(CHANNEL_BY_NAME)})], LimitModel] = {}
+
+    @model_validator(mode="after")
+    def _shifts_fit(self) -> CarModel:
+        shifts = self.powertrain.shift_rpm if self.powertrain else None
+        if isinstance(shifts, list) and len(shifts) != len(self.gear_ratios) - 1:
+            raise ValueError("one shift_rpm for all shifts, or as many as gear_ratios less one")
+        return self
 
 
 class TrackModel(_Model):
@@ -296,6 +309,10 @@ def read_car(content: bytes, file: str) -> Car:
         minimum_mass=_si(model.minimum_weight, "mass"),
         rear_suspension=_rear_suspension(model.rear_suspension),
         driveshaft=_driveshaft(model.driveshaft),
+        powertrain=powertrain_of(model.powertrain),
+        tyre=tyre_of(model.tyre, model.tyre_circumference),
+        downforce_area_front=_si(model.downforce_area_front, "area"),
+        downforce_area_rear=_si(model.downforce_area_rear, "area"),
     )
 
 

@@ -65,6 +65,10 @@ PositiveLength = Annotated[str, _reads("length", "105 in"), _written("length", "
 Mass = Annotated[str, _reads("mass", "2650 lb"), _written("mass", "2650 lb")]
 Power = Annotated[str, _reads("power", "820 hp"), _written("power", "820 hp")]
 Area = Annotated[str, _reads("area", "0.62 m²"), _written("area", "0.62 m²")]
+AnyArea = Annotated[str, _reads("area", "0.1 m²", positive=False), _written("area", "0.1 m²")]
+Speed = Annotated[str, _reads("speed", "150 mph"), _written("speed", "150 mph")]
+EngineSpeed = Annotated[str, _reads("angular_speed", "7200 rpm"), _written("angular_speed", "7200 rpm")]
+Duration = Annotated[str, _reads("time", "0.05 s"), _written("time", "0.05 s")]
 AnyQuantity = Annotated[str, _written("a quantity of the channel's own dimension", "30 psi")]
 Name = Annotated[
     str,

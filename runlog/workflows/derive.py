@@ -10,8 +10,9 @@ import numpy as np
 
 from runlog.constants import SPEED_DISTANCES_FT, SPLIT_DISTANCES_FT
 from runlog.physics.atmosphere import STANDARD_AIR, Air
+from runlog.physics.car_vehicle import vehicle_of
 from runlog.physics.correction import shift
-from runlog.physics.longitudinal import Vehicle, fit, vehicle_of
+from runlog.physics.vehicle_fit import fit
 from runlog.records import RunKey, Slip, TraceFindings
 from runlog.results import AirState, Findings, RunResult
 from runlog.signals.analysis import Setting, analyse
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Callable, Mapping, Sequence
 
+    from runlog.physics.vehicle import Vehicle
+    from runlog.physics.vehicle_fit import VehicleFit
     from runlog.records import AirReading, Car, FloatArray, Sheet, Track
     from runlog.store.connection import Logbook
 
@@ -108,17 +111,17 @@ def _whole_car(book: Logbook, name: str) -> None:
     for key in traces.runs_with_trace(book, name) - set(found):
         found[key] = _findings(book, case, key)
     rows = [_row(case, slip, found.get(key)) for key, slip in case.slips.items()]
-    vehicle = None
+    fitted = None
     if case.car is not None:
         rollouts = [case.rollout_of(slip) for slip in case.slips.values()]
-        vehicle = _fitted(case.car, rows, float(np.median(rollouts)))
-        rows = _corrected(vehicle, rows)
+        fitted = _fitted(case, case.car, rows, float(np.median(rollouts)))
+        rows = _corrected(fitted.vehicle, rows)
     rows = _with_setups(case, rows)
     results.drop_run_results(book, name)
     results.save_run_results(book, rows)
     finish = max((case.finish_of(slip) for slip in case.slips.values()), default=SPLIT_DISTANCES_FT[-1])
     effects = effects_content(case.car, rows, case.sheets, finish) if case.car else {}
-    results.save_car_result(book, name, dataclasses.asdict(vehicle) if vehicle else {}, effects)
+    results.save_car_result(book, name, dataclasses.asdict(fitted) if fitted else {}, effects)
 
 
 def _one_trace(book: Logbook, key: RunKey) -> None:
@@ -225,12 +228,11 @@ def _air(states: Sequence[AirState | None]) -> Air:
     return Air(*columns.T)
 
 
-def _fitted(car: Car, rows: Sequence[RunResult], rollout: float) -> Vehicle:
-    """Fit the longitudinal model to the figures of clean runs that count."""
-    vehicle = vehicle_of(car, rollout)
+def _fitted(case: _Case, car: Car, rows: Sequence[RunResult], rollout: float) -> VehicleFit:
+    """Fit the longitudinal model, in the car's baseline setup, to the figures of clean runs that count."""
+    base = {item: entry.value for item, entry in setup.baseline(case.sheets).items() if entry.value is not None}
+    vehicle = vehicle_of(car, rollout, base)
     usable = [row for row in rows if row.clean and row.air and row.valid_to_ft]
-    if not usable:
-        return vehicle
     times = np.array([[row.counted_times().get(feet, np.nan) for feet in SPLIT_DISTANCES_FT] for row in usable])
     speeds = np.array(
         [
@@ -238,6 +240,7 @@ def _fitted(car: Car, rows: Sequence[RunResult], rollout: float) -> Vehicle:
             for row in usable
         ]
     )
+    times, speeds = times.reshape(-1, len(SPLIT_DISTANCES_FT)), speeds.reshape(-1, len(SPEED_DISTANCES_FT))
     return fit(vehicle, times, speeds, _air([row.air for row in usable]))
 
 

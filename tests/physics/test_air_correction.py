@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from runlog.physics.atmosphere import STANDARD_AIR, Air
 from runlog.physics.correction import sensitivity, shift
-from runlog.physics.longitudinal import Vehicle, simulate
+from runlog.physics.longitudinal import simulate
+from runlog.physics.vehicle import Vehicle
 
 G = 9.80665
 CAR = Vehicle(mass=1200.0, power=450e3, grip_acceleration=1.4 * G)

@@ -12,10 +12,9 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from runlog.physics.atmosphere import STANDARD_AIR, Air
-from runlog.physics.longitudinal import Vehicle, grip_limit, simulate, vehicle_of
-from runlog.physics.motion import Motion
+from runlog.physics.longitudinal import simulate
 from runlog.physics.power import power_factor
-from runlog.records import Car
+from runlog.physics.vehicle import Vehicle
 
 HORSEPOWER, POUND, FOOT, MPH, G = 745.69987158227, 0.45359237, 0.3048, 0.44704, 9.80665
 ENOUGH_GRIP = 1e6  # [m/s²] power-limited from the first millimetre on
@@ -27,10 +26,6 @@ HOT_HEADWIND = Air(303.15, 95000.0, 0.5, -4.0)
 
 def lossless(power: float, mass: float, grip: float, rollout: float = 0.0) -> Vehicle:
     return Vehicle(mass, power, grip, drag_area=0.0, rolling_coefficient=0.0, rotating_share=0.0, rollout=rollout)
-
-
-def motion(grip: float, power: float, drag: float = 0.0) -> Motion:
-    return Motion(grip, np.array([power]), np.array([drag]), 0.0, np.array([0.0]))
 
 
 # --- closed forms -----------------------------------------------------------------------------------------------------
@@ -80,22 +75,27 @@ def test_sixty_foot_time_counts_from_the_beam(inches: float, gees: float, second
     assert run.times[0] == pytest.approx(seconds, abs=5e-5)
 
 
-@given(st.floats(1.0, 150.0), st.floats(50.0, 1000.0))
-def test_speed_time_and_distance_under_constant_power(speed: float, power: float) -> None:
+@given(st.floats(5.0, 150.0), st.floats(50.0, 1000.0))
+def test_speed_time_and_distance_under_constant_power(rollout: float, power: float) -> None:
     # identities: v t = 1.5 x and v = (3 P x/m)^(1/3) under constant power, v t = 2 x under constant acceleration
-    distance, elapsed = motion(ENOUGH_GRIP, power).integrals(np.array([speed]))
-    assert speed * elapsed[0] / distance[0] == pytest.approx(1.5, rel=1e-5)
-    assert np.cbrt(3 * power * distance[0]) == pytest.approx(speed, rel=1e-5)
-    distance, elapsed = motion(10.0, 1e9).integrals(np.array([speed]))
-    assert speed * elapsed[0] / distance[0] == pytest.approx(2.0, rel=1e-12)
+    x = rollout + np.array([60, 330, 660, 1000, 1320]) * FOOT
+    run = simulate(lossless(power, 1.0, ENOUGH_GRIP, rollout), STANDARD_AIR)
+    elapsed = run.times + (9 * rollout**2 / (8 * power)) ** (1 / 3)
+    assert run.crossing.speed * elapsed / x == pytest.approx(np.full(5, 1.5), rel=1e-5)
+    assert run.crossing.speed == pytest.approx(np.cbrt(3 * power * x), rel=1e-5)
+    run = simulate(lossless(ENOUGH_POWER, 1.0, 10.0, rollout), STANDARD_AIR)
+    elapsed = run.times + np.sqrt(2 * rollout / 10.0)
+    assert run.crossing.speed * elapsed / x == pytest.approx(np.full(5, 2.0), rel=1e-12)
 
 
 def test_constant_force_with_drag() -> None:
-    # textbook closed form of dv/dt = g − k v²: t = acosh(exp(k x)) / √(g k)
+    # textbook closed form of dv/dt = g − k v²: t = acosh(exp(k x)) / √(g k), v = √(g (1 − exp(−2 k x))/k)
     grip, drag = 12.0, 3e-4
-    distance = np.array([20.0, 100.0, 400.0])
-    oracle = np.arccosh(np.exp(drag * distance)) / np.sqrt(grip * drag)
-    assert motion(grip, 1e9, drag).times_at(distance) == pytest.approx(oracle, rel=1e-12)
+    car = replace(lossless(ENOUGH_POWER, 1000.0, grip), drag_area=2000.0 * drag / float(STANDARD_AIR.density))
+    x = np.array([60, 330, 660, 1000, 1320]) * FOOT
+    run = simulate(car, STANDARD_AIR)
+    assert run.times == pytest.approx(np.arccosh(np.exp(drag * x)) / np.sqrt(grip * drag), rel=1e-9)
+    assert run.crossing.speed == pytest.approx(np.sqrt(grip * (1 - np.exp(-2 * drag * x)) / drag), rel=1e-11)
 
 
 # --- an independent integrator --------------------------------------------------------------------------------------
@@ -215,56 +215,3 @@ def test_one_run_takes_less_than_five_milliseconds() -> None:
         return time.perf_counter() - start
 
     assert min(once() for _ in range(20)) < 5e-3
-
-
-# --- from a car file --------------------------------------------------------------------------------------------------
-
-HERON = Car(
-    name="heron", race_mass=3200 * POUND, wheelbase=2.6, power=500 * HORSEPOWER, tyre_circumference=2.2, final_drive=4.1
-)
-
-
-# R. N. Jazar, *Vehicle Dynamics* (2008) eq. 2.116 with the data of exercise 2.10, and a problem of lecture slides
-# (B. Waluyo, 2023); both answers worked by hand, with g = 9.81
-@pytest.mark.parametrize(
-    ("front_share", "height", "wheelbase", "friction", "limit"),
-    [(0.5, 0.72, 2.62, 0.8, 5.0298), (0.5, 0.7, 2.6, 0.7, 4.2309)],
-)
-def test_grip_of_a_rear_driven_car(
-    front_share: float, height: float, wheelbase: float, friction: float, limit: float
-) -> None:
-    found = grip_limit(front_share, height, wheelbase, friction)
-    assert found == pytest.approx(limit * G / 9.81, rel=1e-4)
-
-
-@pytest.mark.parametrize("friction", [4.0, 6.0])
-def test_lifting_front_wheels_bound_the_grip(friction: float) -> None:
-    # moments about the rear axle: centre of gravity 1.2 m before the rear axle and 0.5 m high lifts at 2.4 g
-    assert grip_limit(1.2 / 2.5, 0.5, 2.5, friction) == pytest.approx(2.4 * G, rel=1e-12)
-
-
-def test_a_rearward_centre_of_gravity_grips_better() -> None:
-    assert grip_limit(0.48, 0.5, 2.6) > grip_limit(0.52, 0.5, 2.6)
-    assert vehicle_of(replace(HERON, front_share=0.48, centre_of_gravity_height=0.5), 0.2).grip_acceleration == (
-        grip_limit(0.48, 0.5, 2.6)
-    )
-
-
-def test_vehicle_of_a_bare_car_file_runs_about_what_the_cube_root_rule_says() -> None:
-    # Huntington's rule 225 (hp/lb)^(1/3) mph, 121.187 mph here, as quoted by P. J. Nahin, *In Praise of Simple Physics*
-    # (2016) p. 33; a rule for road cars with their drivers, so 8 % is plenty
-    run = simulate(vehicle_of(HERON, 0.2286), Air(298.15, 99000.0, 0.0))
-    assert run.speeds[1] / MPH == pytest.approx(121.187, rel=0.08)
-
-
-def test_vehicle_of_takes_what_the_file_gives() -> None:
-    given_area = vehicle_of(replace(HERON, drag_area=0.71, aspiration="nitrous"), 0.18)
-    assert (given_area.drag_area, given_area.aspiration, given_area.rollout) == (0.71, "nitrous", 0.18)
-    assert given_area.mass == HERON.race_mass
-
-
-def test_wheel_power_is_not_charged_for_the_driveline_again() -> None:
-    at_engine, at_wheels = vehicle_of(HERON, 0.2), vehicle_of(replace(HERON, power_at="wheels"), 0.2)
-    assert at_engine.power < at_wheels.power
-    # the same rated figure is less power when its standard's reference air is cooler
-    assert vehicle_of(replace(HERON, power_standard="SAE J607"), 0.2).power < at_engine.power

@@ -8,7 +8,9 @@ import numpy as np
 import pytest
 
 from runlog.physics.atmosphere import STANDARD_AIR, Air
-from runlog.physics.longitudinal import Vehicle, fit, simulate
+from runlog.physics.longitudinal import simulate
+from runlog.physics.vehicle import Vehicle
+from runlog.physics.vehicle_fit import fit
 
 HORSEPOWER, POUND, G, MPH = 745.69987158227, 0.45359237, 9.80665, 0.44704
 FILE = Vehicle(mass=1200.0, power=450e3, grip_acceleration=1.4 * G)
@@ -20,7 +22,7 @@ def test_recovers_grip_and_power_from_a_published_closed_form() -> None:
     # constant acceleration at 1 g, then 500 hp in 3200 lb, closed form: 60, 330, 660, 1000, 1320 ft
     times = np.array([[1.93125, 4.59504, 6.73346, 8.55535, 10.07908]])
     start = Vehicle(3200 * POUND, 420 * HORSEPOWER, 1.2 * G, 0.0, 0.0, 0.0, rollout=0.0)
-    fitted = fit(start, times, NO_SPEEDS, STANDARD_AIR)
+    fitted = fit(start, times, NO_SPEEDS, STANDARD_AIR).vehicle
     assert fitted.power == pytest.approx(500 * HORSEPOWER, rel=2e-3)
     assert fitted.grip_acceleration == pytest.approx(G, rel=2e-3)
 
@@ -30,7 +32,7 @@ def test_recovers_a_car_from_noisy_runs_in_changing_air() -> None:
     run = simulate(truth, DAY)
     rng = np.random.default_rng(20)
     times = run.times + np.cumsum(rng.normal(0.0, 0.01, run.times.shape), axis=1)
-    fitted = fit(FILE, times, run.speeds + rng.normal(0.0, 0.3, run.speeds.shape), DAY)
+    fitted = fit(FILE, times, run.speeds + rng.normal(0.0, 0.3, run.speeds.shape), DAY).vehicle
     # about three standard errors of ten runs' mean; elasticity of time to power is near −0.2, of 60 ft to grip −0.5
     assert fitted.power == pytest.approx(truth.power, rel=0.02)
     assert fitted.grip_acceleration == pytest.approx(truth.grip_acceleration, rel=0.02)
@@ -47,10 +49,11 @@ def test_recovers_a_car_from_noisy_runs_in_changing_air() -> None:
 def test_finds_a_car_far_from_its_file(power: float, grip: float) -> None:
     truth = replace(FILE, power=FILE.power * power, grip_acceleration=FILE.grip_acceleration * grip)
     run = simulate(truth, DAY)
-    fitted = simulate(fit(FILE, run.times, run.speeds, DAY), DAY)
-    # the wide prior pulls a little; a split repeats to 0.02 s at best
+    fitted = simulate(fit(FILE, run.times, run.speeds, DAY).vehicle, DAY)
+    # the wide prior pulls where slips can't tell (power that the tyres never let through); a split repeats to 0.02 s
+    # and a trap speed to 0.5 m/s at best
     assert fitted.times == pytest.approx(run.times, abs=5e-3)
-    assert fitted.speeds == pytest.approx(run.speeds, abs=0.1)
+    assert fitted.speeds == pytest.approx(run.speeds, abs=0.2)
 
 
 def test_missing_figures_are_left_out() -> None:
@@ -58,7 +61,7 @@ def test_missing_figures_are_left_out() -> None:
     run = simulate(truth, DAY)
     times, speeds = run.times.copy(), run.speeds.copy()
     times[::2, 1] = times[1::2, 3:] = speeds[:, 1] = np.nan
-    fitted = fit(FILE, times, speeds, DAY)
+    fitted = fit(FILE, times, speeds, DAY).vehicle
     assert fitted.power == pytest.approx(truth.power, rel=3e-3)
     assert fitted.grip_acceleration == pytest.approx(truth.grip_acceleration, rel=3e-3)
 
@@ -68,7 +71,7 @@ def test_a_run_without_air_is_passed_over() -> None:
     run = simulate(truth, DAY)
     temperatures = np.asarray(DAY.temperature).copy()
     temperatures[3] = np.nan
-    fitted = fit(FILE, run.times, run.speeds, replace(DAY, temperature=temperatures))
+    fitted = fit(FILE, run.times, run.speeds, replace(DAY, temperature=temperatures)).vehicle
     assert fitted.power == pytest.approx(truth.power, rel=3e-3)
 
 
@@ -76,13 +79,13 @@ def test_slower_slips_mean_less_power_and_less_grip() -> None:
     run = simulate(FILE, DAY)
     late = run.times.copy()
     late[:, 2:] += 0.15
-    assert fit(FILE, late, run.speeds, DAY).power < FILE.power
-    assert fit(FILE, run.times + 0.08, run.speeds, DAY).grip_acceleration < FILE.grip_acceleration
+    assert fit(FILE, late, run.speeds, DAY).vehicle.power < FILE.power
+    assert fit(FILE, run.times + 0.08, run.speeds, DAY).vehicle.grip_acceleration < FILE.grip_acceleration
 
 
 def test_only_what_slips_can_tell_is_fitted() -> None:
     run = simulate(replace(FILE, power=520e3), DAY)
-    fitted = fit(FILE, run.times, run.speeds, DAY)
+    fitted = fit(FILE, run.times, run.speeds, DAY).vehicle
     assert replace(fitted, power=FILE.power, grip_acceleration=FILE.grip_acceleration, drag_area=FILE.drag_area) == FILE
 
 
@@ -96,12 +99,14 @@ def test_only_what_slips_can_tell_is_fitted() -> None:
     ],
 )
 def test_too_little_leaves_the_vehicle_as_it_was(times: np.ndarray, speeds: np.ndarray) -> None:
-    assert fit(FILE, times, speeds, STANDARD_AIR) is FILE
+    found = fit(FILE, times, speeds, STANDARD_AIR)
+    assert found.vehicle is FILE
+    assert found.runs == 0
 
 
 def test_slips_of_another_world_leave_the_vehicle_as_it_was_or_finite() -> None:
     # a distance mistaken for a time: whatever comes back must still be a car that gets there
-    fitted = fit(FILE, np.array([[60.0, 330.0, 660.0, 1000.0, 1320.0]]), np.array([[1.0, 2.0]]), STANDARD_AIR)
+    fitted = fit(FILE, np.array([[60.0, 330.0, 660.0, 1000.0, 1320.0]]), np.array([[1.0, 2.0]]), STANDARD_AIR).vehicle
     assert np.all(np.isfinite(simulate(fitted, STANDARD_AIR).times))
 
 
