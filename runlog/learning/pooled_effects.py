@@ -126,7 +126,6 @@ class _Place:
     mean: FloatArray
     sd: FloatArray
     between: FloatArray
-    new_sd: FloatArray
     prior_sd: FloatArray
     aliasing: tuple[Aliasing, ...]
     smallest: float
@@ -155,12 +154,12 @@ def _places(fit: FleetFit) -> list[_Place]:
         between = part.tau[:count]
         prior = common_prior(fit.levers, fit.settings)[1][k][:count]
         places.append(
-            _Place(start, end, part.mean[:count], np.sqrt(V), between, np.sqrt(V + between**2), prior,
+            _Place(start, end, part.mean[:count], np.sqrt(V), between, prior,
                    (_aliasing(fit, k),), fit.settings.smallest_difference[k])
         )  # fmt: skip
     parts = places[: fit.finish]
     sums = {name: np.sqrt(sum_variance(fit.correlation, np.array([getattr(part, name) for part in parts])))
-            for name in ("sd", "between", "new_sd", "prior_sd")}  # fmt: skip
+            for name in ("sd", "between", "prior_sd")}  # fmt: skip
     aliasing = tuple(part.aliasing[0] for part in parts)
     mean = np.sum([part.mean for part in parts], axis=0)
     places.append(_Place(0, parts[-1].to_ft, mean, **sums, aliasing=aliasing, smallest=fit.settings.smallest_elapsed))
@@ -175,7 +174,8 @@ def _word(place: _Place, lever: int, odds: verdicts.Odds, partners: tuple[int, .
 
 
 def _effect(fit: FleetFit, place: _Place, p: int, disagree: tuple[str, ...]) -> PooledEffect:
-    lever, mean, sd, new = fit.levers[p], float(place.mean[p]), float(place.sd[p]), float(place.new_sd[p])
+    lever, mean, sd, between = fit.levers[p], float(place.mean[p]), float(place.sd[p]), float(place.between[p])
+    new = math.hypot(sd, between)
     partners = tuple(dict.fromkeys(q for part in place.aliasing for q in part.partners(p)))
     odds = verdicts.Odds(*(normal_cdf_at(z / sd) for z in (-mean, -place.smallest - mean, mean - place.smallest)))
     return PooledEffect(
@@ -193,7 +193,7 @@ def _effect(fit: FleetFit, place: _Place, p: int, disagree: tuple[str, ...]) -> 
         probability_helps=odds.helps,
         verdict=_word(place, p, odds, partners),
         inseparable_from=tuple(fit.levers[q].name for q in partners),
-        between_cars_s=float(place.between[p]),
+        between_cars_s=between,
         new_car_sd_s=new,
         new_car_lo90_s=mean - _Z90 * new,
         new_car_hi90_s=mean + _Z90 * new,
