@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import dropwhile
 from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
@@ -60,7 +61,7 @@ def angle(degrees: float | None, *, sign: bool = True) -> str:
 
 
 def _drawing(out: Console, page: dict[str, Any]) -> None:
-    for row in side_view(page):
+    for row in dropwhile(lambda row: not row, side_view(page)):
         out.print(Text(row, no_wrap=True, overflow="crop"))
     out.print()
 
@@ -193,8 +194,7 @@ def _sides(out: Console, sides: dict[str, Any]) -> None:
     if preload is not None:
         loads = preload["right_upper_link_1_mm_longer_loads"]
         roll = preload["roll_deg_if_nothing_else_held"]
-        text = f"right upper link 1 mm longer tends to load the {loads} rear tyre (up to {roll:.2f}° of roll)"
-        out.print(line(text))
+        out.print(line(f"right upper link 1 mm longer: tends to load the {loads} rear tyre, {roll:.2f}° roll at most"))
     bullets(out, [sides["note"]], "?")
     out.print()
 
@@ -205,7 +205,8 @@ def _driveline(out: Console, driveline: dict[str, Any]) -> None:
     out.print(heading("Driveshaft, side view"))
     shaft, pinion = angle(driveline["driveshaft_deg"]), angle(driveline["pinion_to_driveshaft_deg"])
     front, rear = (angle(driveline[f"{end}_joint_deg"], sign=False) for end in ("front", "rear"))
-    out.print(line(f"pinion to the driveshaft {pinion} · driveshaft {shaft} · joints {front} front, {rear} rear"))
+    out.print(line(f"pinion to the driveshaft {pinion} · driveshaft {shaft}"))
+    out.print(line(f"working angles: front joint {front}, rear joint {rear}"))
     out.print()
 
 
