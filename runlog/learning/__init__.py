@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from runlog.learning.pooling import Pooling
     from runlog.learning.priors import Settings, default_lever
     from runlog.learning.repeatability import Repeatability
+    from runlog.learning.spoils import SpoilRate, spoil_rates
     from runlog.learning.sufficient import CarRuns, CarStatistics, car_statistics, map_cars
 
 _HOME = {
@@ -46,6 +47,8 @@ _HOME = {
     "PooledEffect": "pooled_effects",
     "Pooling": "pooling",
     "Repeatability": "repeatability",
+    "SpoilRate": "spoils",
+    "spoil_rates": "spoils",
     "CarRuns": "sufficient",
     "CarStatistics": "sufficient",
     "car_statistics": "sufficient",
@@ -70,6 +73,7 @@ __all__ = [
     "Request",
     "Runs",
     "Settings",
+    "SpoilRate",
     "car_statistics",
     "default_lever",
     "fit_car",
@@ -78,6 +82,7 @@ __all__ = [
     "fleet_levers",
     "map_cars",
     "plan",
+    "spoil_rates",
 ]
 
 

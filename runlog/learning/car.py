@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -12,7 +13,7 @@ from runlog.constants import INCREMENTS_FT
 from runlog.learning.correlation import shrunk, sum_variance
 from runlog.learning.design import SEGMENTS, Layout, Lever, Runs, SegmentData, make_layout, segment_data
 from runlog.learning.priors import Grid, Settings, log_widening_prior, segment_prior
-from runlog.learning.regression import Posterior, combine, fit_segment
+from runlog.learning.regression import Posterior, combine, fit_segment, spill
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -167,6 +168,11 @@ def _fit(layout: Layout, data: SegmentData, segment: int, settings: Settings, ex
     return fit_segment(data.X, data.y, prior, settings, len(layout.days))
 
 
+def _links(data: Sequence[SegmentData], posteriors: Sequence[Posterior], settings: Settings) -> list[FloatArray]:
+    pairs = pairwise(zip(posteriors, data, strict=True))
+    return [spill(a, of_a.rows, b, of_b.rows, settings) for (a, of_a), (b, of_b) in pairs]
+
+
 def _sigma_reaches_top(posterior: Posterior, weights: FloatArray) -> bool:
     top = posterior.grid.sigma == posterior.grid.sigma.max()
     return bool(weights.sum(axis=1)[top].sum() > TOP_WEIGHT)
@@ -179,12 +185,12 @@ def fit_car(runs: Runs, levers: Sequence[Lever], settings: Settings | None = Non
     data = tuple(segment_data(layout, runs, k) for k in range(SEGMENTS))
     posteriors = [_fit(layout, segment, k, settings, False) for k, segment in enumerate(data)]
     log_kappa = log_widening_prior(settings)
-    kappa, weights = combine(posteriors, log_kappa)
+    kappa, weights = combine(posteriors, log_kappa, _links(data, posteriors, settings))
     short = [k for k in range(SEGMENTS) if len(data[k].y) and _sigma_reaches_top(posteriors[k], weights[k])]
     if short:
         for k in short:
             posteriors[k] = _fit(layout, data[k], k, settings, True)
-        kappa, weights = combine(posteriors, log_kappa)
+        kappa, weights = combine(posteriors, log_kappa, _links(data, posteriors, settings))
     spoiled = np.full(runs.times.shape, np.nan)
     for k, segment in enumerate(data):
         spoiled[segment.rows, k] = posteriors[k].spoiled_probability(weights[k])

@@ -46,6 +46,9 @@ class Runs:
     """(n,) marked spoiled by the crew: only its still-true segments have times"""
     nuisances: Mapping[str, FloatArray] = field(default_factory=dict)
     """name → (n,) centred numbers (lane ±0.5, …), 0 where not recorded"""
+    car_caused: BoolArray | None = None
+    """(n,) lost to the car itself: spin, shake, wheelstand, a part; such runs count even without any time. None: not
+    known"""
 
     def __post_init__(self) -> None:
         n = len(self.keys)
@@ -59,6 +62,8 @@ class Runs:
         }
         if self.air_shift is not None:
             shapes["air_shift"] = (self.air_shift.shape, (n, SEGMENTS))
+        if self.car_caused is not None:
+            shapes["car_caused"] = (self.car_caused.shape, (n,))
         for name, (found, wanted) in shapes.items():
             if found != wanted:
                 raise ValueError(f"{name} has shape {found}, {wanted} is needed for {n} runs")

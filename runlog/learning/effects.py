@@ -13,6 +13,7 @@ from runlog.learning import verdicts
 from runlog.learning.aliasing import Aliasing, find_aliasing
 from runlog.learning.mixture import moments, normal_cdf_at, normal_quantile, probability_below, quantiles
 from runlog.learning.priors import prior_variance
+from runlog.learning.spoils import held_back, spoil_rates
 from runlog.learning.verdicts import Odds
 
 if TYPE_CHECKING:
@@ -37,6 +38,8 @@ class Change:
     hi90_s: float
     probability_helps: float
     verdict: str
+    note: str = ""
+    """why a claim was held back"""
 
 
 @dataclass(frozen=True)
@@ -64,7 +67,7 @@ class Effect:
     together_lo90_s: float | None
     together_hi90_s: float | None
     runs_needed: int | None
-    """further runs that would probably settle it, for ``cannot_tell``"""
+    """further runs that would probably settle it, for ``cannot_tell``; None where a claim was held back"""
     share_learned: float
     """1 − posterior variance / prior variance, the prior as widened as the data ask"""
     prior_origin: str
@@ -76,6 +79,8 @@ class Effect:
     """changed once and left: hard to tell from the day"""
     change_made: Change | None
     """None where the adjustable never moved"""
+    note: str = ""
+    """why a claim was held back: the car itself lost more runs at the setting that it would have favoured"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -250,12 +255,29 @@ def _joined(first: _Marginals, second: _Marginals, count: int) -> _Marginals:
     return _Marginals(*(np.concatenate([getattr(first, n)[..., :count], getattr(second, n)], axis=-1) for n in names))
 
 
-def _change(place: _Place, position: int, change: tuple[float, float] | None, word: str) -> Change | None:
-    if change is None:
+def _held_back(fit: CarFit, lever: int, word: str, slower: float, quicker: float) -> str:
+    """Return why ``word`` may not be claimed of moving a lever from ``slower`` to ``quicker``, if it says "helped".
+
+    Of "hurt" the roles are exchanged: it speaks for the setting that was left.
+    """
+    if fit.runs.car_caused is None or word not in (verdicts.HELPED, verdicts.HURT):
+        return ""
+    if word == verdicts.HURT:
+        slower, quicker = quicker, slower
+    prior = fit.settings.spoil_prior
+    rates = {rate.steps: rate for rate in spoil_rates(fit.runs.settings[:, lever], fit.runs.car_caused, prior)}
+    return held_back(rates[quicker], rates[slower], prior)
+
+
+def _change(fit: CarFit, place: _Place, p: int, change: tuple[float, float] | None) -> Change | None:
+    if change is None or not place.tried(p):
         return None
-    m = place.marginals
+    m, position = place.marginals, len(fit.levers) + p
+    word = _word(place, p, m.odds(position))
+    note = _held_back(fit, p, word, *change)
     return Change(*change, float(m.mean[position]), math.sqrt(m.variance[position]), float(m.bounds[0, position]),
-                  float(m.bounds[3, position]), float(m.helps[position]), word)  # fmt: skip
+                  float(m.bounds[3, position]), float(m.helps[position]), verdicts.CANNOT_TELL if note else word,
+                  note)  # fmt: skip
 
 
 def _word(place: _Place, lever: int, odds: Odds) -> str:
@@ -267,6 +289,7 @@ def _word(place: _Place, lever: int, odds: Odds) -> str:
 def _effect(fit: CarFit, place: _Place, p: int, change: tuple[float, float] | None) -> Effect:
     count, lever, m = len(fit.levers), fit.levers[p], place.marginals
     word = _word(place, p, m.odds(p))
+    note = _held_back(fit, p, word, min(change), max(change)) if change else ""
     mean, variance = float(m.mean[p]), float(m.variance[p])
     q05, q25, q75, q95 = (float(bound) for bound in m.bounds[:, p])
     partners, both = place.together.partners[p], 2 * count + p
@@ -275,7 +298,6 @@ def _effect(fit: CarFit, place: _Place, p: int, change: tuple[float, float] | No
     needed = None
     if word == verdicts.CANNOT_TELL:
         needed = verdicts.runs_needed(mean, variance, place.repeatability, place.smallest)
-    moved = place.tried(p)
     return Effect(
         adjustable=lever.name,
         step=lever.step,
@@ -289,7 +311,7 @@ def _effect(fit: CarFit, place: _Place, p: int, change: tuple[float, float] | No
         lo90_s=q05,
         hi90_s=q95,
         probability_helps=float(m.helps[p]),
-        verdict=word,
+        verdict=verdicts.CANNOT_TELL if note else word,
         inseparable_from=tuple(fit.levers[q].name for q in partners),
         together_steps=tuple((fit.levers[q].name, amount) for q, amount in place.together.steps[p]),
         together_mean_s=float(m.mean[both]) if partners else None,
@@ -299,9 +321,10 @@ def _effect(fit: CarFit, place: _Place, p: int, change: tuple[float, float] | No
         share_learned=min(max(1.0 - variance / float(place.prior_variance[p]), 0.0), 1.0),
         prior_origin=lever.origin,
         runs_each_side=(here, len(used) - here),
-        beyond_tried=bool(moved and len(used) and not used.min() <= 1.0 <= used.max()),
+        beyond_tried=bool(place.tried(p) and len(used) and not used.min() <= 1.0 <= used.max()),
         confounded_with_day=any(part.swallowed_by_day(p) for part in place.aliasing),
-        change_made=_change(place, count + p, change, _word(place, p, m.odds(count + p))) if moved else None,
+        change_made=_change(fit, place, p, change),
+        note=note,
     )
 
 

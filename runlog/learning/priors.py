@@ -15,6 +15,7 @@ import numpy as np
 from runlog import catalogue
 from runlog.constants import INCREMENTS_FT
 from runlog.learning.design import Lever
+from runlog.learning.spoils import USUAL
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -71,12 +72,16 @@ class Settings:
     """prior sd of a curvature as a share of the sd of its effect"""
     spoiled_share: float = 0.07
     """π: share of runs that something spoiled unseen. Errs on the safe side: 0.02 and 0.04 differ little"""
+    spoiled_persistence: float = 0.5
+    """chance that what spoiled a run in one increment spoils it in the next too; ``spoiled_share``: no link"""
     spoiled_width: float = 8.0
     """sd of a spoiled run in units of σ"""
     exact_runs: int = 10
     """up to so many runs of an increment, every possibility of one spoiled run is summed; beyond, soft weights"""
     pair_runs: int = 8
     """up to so many runs of one day, pairs of spoiled runs are summed too"""
+    spoil_prior: tuple[float, float] = USUAL
+    """Beta prior of the share of runs that the car itself loses at a setting"""
     variance_strength: float = 4.0
     """a0 of the inverse-gamma prior of σ² behind the soft weights"""
     finish_ft: int | None = None

@@ -13,12 +13,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from runlog.learning.priors import Grid, SegmentPrior, Settings
@@ -164,6 +166,16 @@ class Posterior:
             variances.append(variance[:, None, :] + factor * np.einsum("gfmt,gfmt->gmf", bent, reach))
         return np.concatenate(means, axis=1), np.concatenate(variances, axis=1)
 
+    def membership(self, rows: IntArray, chosen: IntArray) -> FloatArray:
+        """Return (C, len(chosen)) 1 where a component has a run spoiled; ``rows`` names the runs of the segment."""
+        blocks = [np.zeros((1, len(rows)))]
+        for sets in self.sets:
+            block = np.zeros((len(sets.members), len(rows)))
+            np.put_along_axis(block, sets.members, 1.0, axis=1)
+            blocks.append(block)
+        result: FloatArray = np.concatenate(blocks)[:, np.isin(rows, chosen)]
+        return result
+
     def coefficients(self, weights: FloatArray) -> FloatArray:
         """Return the posterior means (K,) of all coefficients; ``weights`` (G, C)."""
         mean = self.prior.mean.copy()
@@ -234,24 +246,63 @@ def fit_segment(X: FloatArray, y: FloatArray, prior: SegmentPrior, settings: Set
     return Posterior(prior, active, X, solution, rows, tuple(parts), np.concatenate(logs, axis=1), soft, shrink)
 
 
-def combine(posteriors: list[Posterior], log_widening: FloatArray) -> tuple[FloatArray, list[FloatArray]]:
+def combine(posteriors: Sequence[Posterior], log_widening: FloatArray, links: Sequence[FloatArray] | None = None
+            ) -> tuple[FloatArray, list[FloatArray]]:  # fmt: skip
     """Return Pr(κ | all segments) and each segment's weights (G, C).
 
-    κ is one for all segments: its evidence is the product of theirs; the rest is weighed segment by segment.
+    κ is one for all segments. ``links`` (S − 1) of shape (C, C of the next segment): log of how much more probable the
+    sets of spoiled runs of two neighbouring segments are together than apart; summed over by passing forwards and
+    backwards along the segments, per κ. None: segments have nothing to do with each other.
     """
-    total = log_widening.copy()
-    within = []
-    for posterior in posteriors:
-        by_kappa = posterior.log_joint.reshape(posterior.grid.widenings, -1)
-        top = by_kappa.max(axis=1, keepdims=True)
-        share = np.exp(by_kappa - top)
-        sums = share.sum(axis=1, keepdims=True)
-        within.append(share / sums)
-        total += (top + np.log(sums))[:, 0]
+    widenings = len(log_widening)
+    joint = [part.log_joint.reshape(widenings, -1, part.log_joint.shape[1]) for part in posteriors]
+    by_set = [_log_sum(part, 1) for part in joint]
+    if links is None:
+        links = [np.zeros((a.shape[1], b.shape[1])) for a, b in pairwise(by_set)]
+    forward = [by_set[0]]
+    for link, own in zip(links, by_set[1:], strict=True):
+        forward.append(own + _log_sum(forward[-1][:, :, None] + link, 1))
+    backward = [np.zeros_like(by_set[-1])]
+    for link, later in zip(links[::-1], by_set[:0:-1], strict=True):
+        backward.append(_log_sum(link[None] + (later + backward[-1])[:, None, :], 2))
+    total = log_widening + _log_sum(forward[-1], 1)
     kappa = np.exp(total - total.max())
     kappa /= kappa.sum()
-    weights = [
-        (kappa[:, None] * share).reshape(posterior.log_joint.shape)
-        for share, posterior in zip(within, posteriors, strict=True)
-    ]
+    weights = []
+    for part, ahead, behind, own in zip(joint, forward, backward[::-1], by_set, strict=True):
+        share = ahead + behind
+        share = np.exp(share - share.max(axis=1, keepdims=True))
+        share *= (kappa / share.sum(axis=1))[:, None]
+        within = np.exp(part - own[:, None, :])
+        weights.append((share[:, None, :] * within).reshape(-1, part.shape[2]))
     return kappa, weights
+
+
+def _log_sum(values: FloatArray, axis: int) -> FloatArray:
+    """Return log Σ exp along an axis, the maximum removed."""
+    top = values.max(axis=axis, keepdims=True)
+    result: FloatArray = (top + np.log(np.exp(values - top).sum(axis=axis, keepdims=True))).squeeze(axis)
+    return result
+
+
+def spill(before: Posterior, rows: IntArray, after: Posterior, rows_after: IntArray, settings: Settings) -> FloatArray:
+    """Return the link of two neighbouring segments: what spoils a run there often spoils it here as well.
+
+    ``rows`` and ``rows_after`` are the positions of the segments' runs among all. A run that only one of them has is
+    no link, nor are segments with soft weights.
+    """
+    pi, stays = settings.spoiled_share, settings.spoiled_persistence
+    both = pi * stays
+    one, none = pi - both, 1.0 - 2.0 * pi + both
+    # log P(here, there) / P(here) P(there), of a run: clean in both, in one, in none
+    clean = math.log(none / (1.0 - pi) ** 2)
+    mixed = math.log(one / (pi * (1.0 - pi))) - clean
+    spoiled = math.log(both / pi**2) - clean
+    shared = np.intersect1d(rows, rows_after)
+    here, there = before.membership(rows, shared), after.membership(rows_after, shared)
+    if before.soft is not None or after.soft is not None:
+        return np.zeros((len(here), len(there)))
+    together = here @ there.T
+    apart = here.sum(axis=1)[:, None] + there.sum(axis=1)[None, :] - 2.0 * together
+    link: FloatArray = together * spoiled + apart * mixed
+    return link
