@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
+from runlog.errors import RunlogError
 from runlog.physics.axle_sides import anti_squat_difference, axle_steer, preload_tendency
 from runlog.physics.driveline_angles import driveline_angles, driveshaft_inclination
 from runlog.physics.fourlink import (
@@ -55,16 +56,14 @@ class Remarks:
 
 
 def side_view(chassis: Chassis, height: float | None, remarks: Remarks) -> dict[str, Any]:
-    """Return everything seen from the side; ``height`` [m] of the centre of gravity where it is known."""
+    """Return everything seen from the side; ``height`` [m] of the centre of gravity where it is known.
+
+    ``RunlogError`` for links that can't hold an axle, with the holes in use.
+    """
     remarks.missing += missing_holes(chassis)
     if chassis.car.loaded_tyre_radius is None:
         remarks.missing.append("car file: loaded_tyre_radius, for the axle's height (taken from the circumference)")
-    layout = centre = None
-    try:
-        layout = middle_layout(chassis)
-        centre = instant_centre(layout) if layout else None
-    except ValueError as error:
-        remarks.warnings.append(str(error))
+    layout, centre = _middle(chassis)
     return {
         "layout": chassis.suspension.layout,
         "axle_height_m": rounded(chassis.axle_height, 5),
@@ -82,6 +81,21 @@ def side_view(chassis: Chassis, height: float | None, remarks: Remarks) -> dict[
         "sides": _sides(chassis, height, remarks),
         "driveline": _driveline(chassis, remarks),
     }
+
+
+def _middle(chassis: Chassis) -> tuple[Layout | None, Centre | None]:
+    """Return layout and instant centre in the middle of the car, after a look at each side."""
+    try:
+        for side in chassis.sides:
+            layout = layout_on(chassis, side)
+            if layout is not None:
+                instant_centre(layout)
+        layout = middle_layout(chassis)
+        return layout, instant_centre(layout) if layout else None
+    except ValueError as error:
+        used = [hole for side in chassis.sides for hole in holes_in_use(chassis, side)]
+        named = ", ".join(f"{hole.adjustable.name} {hole.hole.label}" for hole in used if hole.adjustable and hole.hole)
+        raise RunlogError(f"{chassis.car.name}: {error}; holes in use: {named}") from None
 
 
 def centre_part(centre: Centre | None) -> dict[str, float | None]:
@@ -133,10 +147,7 @@ def _holes(chassis: Chassis) -> list[dict[str, Any]]:
 def _links(chassis: Chassis) -> list[dict[str, Any]]:
     found = []
     for side in chassis.sides:
-        try:
-            layout = layout_on(chassis, side)
-        except ValueError:
-            continue  # said once, for the middle of the car
+        layout = layout_on(chassis, side)
         found += [_link(name, side, link) for name, link in (named_links(layout) if layout else ())]
     return found
 
@@ -213,12 +224,7 @@ def _sides(chassis: Chassis, height: float | None, remarks: Remarks) -> dict[str
         ("anti_squat_difference_pct", "axle_steer_deg_per_25_mm_raised", "rear_wheels_point", "preload")
     )
     made["note"] = STEER_NOTE
-    layouts = []
-    for side in chassis.sides:
-        try:
-            layouts.append(layout_on(chassis, side))
-        except ValueError:
-            return made  # said once, for the middle of the car
+    layouts = [layout_on(chassis, side) for side in chassis.sides]
     links = [layout for layout in layouts if isinstance(layout, FourLink)]
     if len(links) < len(layouts):
         return made

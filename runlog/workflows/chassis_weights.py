@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from runlog import units
 from runlog.constants import POUND, STANDARD_GRAVITY
+from runlog.errors import RunlogError
 from runlog.physics.ballast import Ballast, add_ballast
 from runlog.physics.launch_load import wheel_lift_acceleration
 from runlog.physics.weights import CORNERS, CornerWeights, Footprint, WeighedCar, even_corners
@@ -35,9 +36,9 @@ class Weighed:
 
 
 def weigh(chassis: Chassis) -> Weighed:
-    """Return the weights with the ballast that is in now."""
+    """Return the weights with the ballast that is in now; ``RunlogError`` for weights that can't be."""
     car, missing, warnings = chassis.car, list[str](), list[str]()
-    corners = _scaled(chassis, missing, warnings)
+    corners = _scaled(chassis, missing)
     scaled = corners is not None
     if corners is None and car.front_share is not None:
         corners = even_corners(car.race_mass, car.front_share)
@@ -57,7 +58,7 @@ def weigh(chassis: Chassis) -> Weighed:
     return Weighed(weighed, scaled, tuple(missing), tuple(warnings))
 
 
-def _scaled(chassis: Chassis, missing: list[str], warnings: list[str]) -> CornerWeights | None:
+def _scaled(chassis: Chassis, missing: list[str]) -> CornerWeights | None:
     readings = [chassis.number(item, "mass") for item in READINGS]
     for item, reading in zip(READINGS, readings, strict=True):
         if reading is None:
@@ -69,8 +70,7 @@ def _scaled(chassis: Chassis, missing: list[str], warnings: list[str]) -> Corner
     try:
         return CornerWeights(*known)
     except ValueError as error:
-        warnings.append(f"the scale readings are left out: {error}")
-        return None
+        raise RunlogError(f"{chassis.car.name}, scale readings of the setup sheet: {error}") from None
 
 
 def is_ballast(adjustable: Adjustable) -> bool:
@@ -99,8 +99,7 @@ def _with_ballast(chassis: Chassis, weighed: WeighedCar, missing: list[str], war
         try:
             weighed = add_ballast(weighed, piece)
         except ValueError as error:
-            warnings.append(f"{adjustable.name}: {error}")
-            continue
+            raise RunlogError(f"{chassis.car.name}, {adjustable.name}: {error}") from None
         warnings.append(
             f"computed, not weighed: {adjustable.name} {(now - then) / POUND:+g} lb since the car was on the scales"
         )

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from runlog.errors import UsageError
+from runlog.errors import RunlogError, UsageError
 from runlog.readers.car import read_car
 from runlog.records import RunKey, Sheet, SheetEntry
 from runlog.workflows.chassis import Chassis
@@ -115,23 +115,36 @@ def test_parallel_links_have_no_place_but_anti_squat() -> None:
     assert {row["instant_centre"]["x_m"] for row in page["travel"]} == {None}  # a parallelogram stays one
 
 
-def test_links_on_one_line_are_told_once() -> None:
+def test_links_on_one_line_are_an_error_with_the_holes() -> None:
     text = HEAD + LINKS.replace('x = "0 m", z = "0.45 m"', 'x = "0.3 m", z = "0.225 m"').replace(
         'x = "0.40 m", z = "0.40 m"', 'x = "0.9 m", z = "0.275 m"'
     )
-    page, remarks = figures(chassis(text))
-    assert page["instant_centre"] == {"x_m": None, "z_m": None}
-    assert page["anti_squat_pct"] is None
-    assert [text for text in remarks.warnings if "one line" in text] == [
-        "both links lie on one line: they don't meet in one point and can't hold the axle from turning"
-    ]
+    with pytest.raises(RunlogError, match=r"gull: both links lie on one line.*holes in use: upper link front hole A, "):
+        figures(chassis(text))
 
 
-def test_hole_without_length_is_told() -> None:
+def test_link_without_length_is_an_error() -> None:
     text = HEAD + LINKS.replace('x = "0.40 m", z = "0.40 m"', 'x = "0 m", z = "0.45 m"')
+    with pytest.raises(RunlogError, match="it has no length and no direction; holes in use: "):
+        figures(chassis(text))
+
+
+def test_centre_in_line_with_the_axle_has_no_anti_squat_and_says_so() -> None:
+    """Both links go through (0, 0.2) m."""
+    text = HEAD + LINKS.replace('x = "0 m", z = "0.45 m"', 'x = "0.1 m", z = "0.25 m"')
     page, remarks = figures(chassis(text))
+    assert page["instant_centre"] == {"x_m": pytest.approx(0, abs=1e-6), "z_m": pytest.approx(0.2)}
     assert page["anti_squat_pct"] is None
-    assert any("no length" in text for text in remarks.warnings)
+    assert any("in line with the axle: no anti-squat there" in text for text in remarks.warnings)
+
+
+def test_weights_that_cant_be_are_an_error() -> None:
+    readings = weighed() | {"weight left rear": SheetEntry("weight left rear", -190, "kg", "-190")}
+    with pytest.raises(RunlogError, match="gull, scale readings of the setup sheet: left rear -190 kg can't be"):
+        figures(chassis(in_force=readings))
+    base = chassis(HEAD + LINKS + BALLAST.replace("-0.5 m", "-60 m"), weighed(), weighed_with=weighed())
+    with pytest.raises(RunlogError, match=r"gull, ballast rear: 40 kg .* would lift the left front tyre"):
+        figures(suppose(base, ["ballast rear=40"])[0])
 
 
 def test_ladder_bar_and_torque_arm() -> None:
