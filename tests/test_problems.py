@@ -25,7 +25,7 @@ def test_all_faults_come_at_once_in_file_order():
     problems = Problems("x.csv")
     problems.add("line 2", "a", "b")
     problems.add("line 5", "c", "d", "Remedy.")
-    with pytest.raises(FileFaults, match="(?s)line 2: found a; accepted: b\nx.csv, line 5: found c") as caught:
+    with pytest.raises(FileFaults, match=r"(?s)line 2: found a; accepted: b\nx.csv, line 5: found c") as caught:
         problems.raise_if_any()
     assert [problem.place for problem in caught.value.problems] == ["line 2", "line 5"]
     assert isinstance(caught.value, RunlogError)
