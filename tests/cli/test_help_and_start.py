@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import re
 import subprocess
 import sys
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -90,6 +92,7 @@ def loaded(code: str) -> set[str]:
 
 CALL = """
 import sys
+from pathlib import Path
 sys.argv = ["runlog", {words}]
 from runlog.cli.app import app
 try:
@@ -118,3 +121,26 @@ def test_air_needs_no_logbook() -> None:
     found = loaded(CALL.format(words="'air', '--temperature', '90F', '--humidity', '60', '--pressure', '29.4inHg'"))
     assert found & HEAVY <= {"numpy", "pydantic"}
     assert {name for name in found if name.startswith(("runlog.readers", "runlog.store"))} == set()
+
+
+def test_installed_command_keeps_results_apart_and_says_how_it_went(season: Season) -> None:
+    """Exit codes 0 done, 1 cannot, 2 wrong use; JSON alone on stdout, everything else on stderr."""
+    done = season.program.process("show", "heron/2031-04-12/5", "--json")
+    assert (done.code, done.err) == (0, "")
+    assert json.loads(done.out)["run"]["key"] == "heron/2031-04-12/5"
+    for words, code in ((("show", "egret/latest"), 1), (("show", "tomorrow"), 2), (("show", "--nonsense"), 2)):
+        done = season.program.process(*words)
+        assert (done.code, done.out) == (code, ""), words
+        assert done.err
+        assert "Traceback" not in done.err
+
+
+def test_reader_that_goes_away_is_no_error_to_shout_about(season: Season) -> None:
+    command = f'"{Path(sys.executable).with_name("runlog")}" runs | head -1'
+    done = subprocess.run(
+        command, shell=True, cwd=season.program.folder, env=season.program.env, capture_output=True, text=True,
+        timeout=60, check=False,
+    )  # fmt: skip
+    assert done.stdout == "curlew  2031-05-03\n"
+    assert "Traceback" not in done.stderr
+    assert "BrokenPipe" not in done.stderr

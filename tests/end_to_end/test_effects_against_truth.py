@@ -103,6 +103,22 @@ def test_no_claim_has_the_wrong_sign(season: Season, truth: dict[str, Any]) -> N
     assert wrong == []
 
 
+def test_no_difference_that_matters_is_right_as_often_as_promised(season: Season, truth: dict[str, Any]) -> None:
+    """It is said from a probability of 80 % on; what matters per increment and on the elapsed time is the program's."""
+    from runlog.learning import Settings
+
+    matters = dict(zip((60, 330, 660, 1000, 1320), Settings().smallest_difference, strict=True))
+    said = [(row, up[span(row)]) for _, row, up in tried(season, truth) if row["verdict"] == "no_difference"]
+    right = sum(
+        abs(true)
+        < (Settings().smallest_elapsed if row["from_ft"] == 0 and row["to_ft"] > 60 else matters[row["to_ft"]])
+        for row, true in said
+    )
+    print(f"{right}/{len(said)} right")
+    assert len(said) >= 30
+    assert right >= stats.binom.ppf(0.01, len(said), 0.8), f"{right} of {len(said)}"
+
+
 def test_biggest_effects_are_seen(season: Season) -> None:
     """A rear tyre pressure that is worth 13 ms to 60 ft, tried eight times, and a boost worth 13 ms an increment."""
     rows = {(row["adjustable"], span(row)): row for row in effects(season, "heron")["effects"]}

@@ -54,8 +54,11 @@ def test_page_fits_and_is_plain_where_no_terminal_is(season: Season, words: tupl
     assert done.out.strip()
     assert too_wide(done.out) == []
     assert steering(done.out) == []
+    if words[0] == "show":
+        assert len(done.out.splitlines()) <= 50
 
 
+@pytest.mark.slow
 def test_every_run_page_of_the_season_fits_one_screen(season: Season) -> None:
     for run in season.json("runs"):
         page = season.run("show", run["key"]).out
