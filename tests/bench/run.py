@@ -14,6 +14,7 @@ from pathlib import Path
 
 import bulk
 import importing
+import physics
 import starting
 from timing import HEADER
 
@@ -24,6 +25,7 @@ BENCHES = {
     "import": importing.one_log,
     "bulk": bulk.imports,
     "layout": bulk.layouts,
+    "physics": physics.simulation,
 }
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+import json
+from dataclasses import asdict, replace
 
 import numpy as np
 import pytest
@@ -10,7 +11,7 @@ import pytest
 from runlog.physics.atmosphere import STANDARD_AIR, Air
 from runlog.physics.longitudinal import simulate
 from runlog.physics.vehicle import Vehicle
-from runlog.physics.vehicle_fit import fit
+from runlog.physics.vehicle_fit import fit, fit_from
 
 HORSEPOWER, POUND, G, MPH = 745.69987158227, 0.45359237, 9.80665, 0.44704
 FILE = Vehicle(mass=1200.0, power=450e3, grip_acceleration=1.4 * G)
@@ -113,3 +114,63 @@ def test_slips_of_another_world_leave_the_vehicle_as_it_was_or_finite() -> None:
 def test_shapes_that_do_not_fit_are_refused() -> None:
     with pytest.raises(ValueError, match=r"times must be \(n, 5\) and speeds \(n, 2\), got \(2, 4\) and \(2, 2\)"):
         fit(FILE, np.zeros((2, 4)), np.zeros((2, 2)), STANDARD_AIR)
+
+
+# --- doubt, and runs that nobody marked -------------------------------------------------------------------------------
+
+
+def test_the_doubt_covers_the_truth_as_often_as_it_says() -> None:
+    # 60 seasons of eight runs with the scatter that the fit takes for granted: the truth lies within ±1.645 sd of the
+    # fit in 90 % of them (definition of the interval); the binomial's 99.9 % band for 60 is 46 to 60
+    truth = replace(FILE, power=480e3, grip_acceleration=1.5 * G)
+    run = simulate(truth, replace(DAY, temperature=295.0, pressure=99000.0, relative_humidity=0.5))
+    rng = np.random.default_rng(7)
+    air = Air(295.0, 99000.0, 0.5)
+    covered = np.zeros(2)
+    for _ in range(60):
+        times = run.times + np.cumsum(rng.normal(0.0, 0.012, (8, 5)), axis=1)
+        found = fit(FILE, times, run.speeds + rng.normal(0.0, 0.5, (8, 2)), air)
+        for n, name in enumerate(("grip_acceleration", "power")):
+            off = np.log(getattr(found.vehicle, name) / getattr(truth, name)) / found.sds[name]
+            covered[n] += abs(off) < 1.645
+    assert np.all(covered >= 46), covered
+
+
+def test_more_runs_leave_less_doubt_and_scatter_leaves_more() -> None:
+    run = simulate(replace(FILE, power=500e3), DAY)
+    few = fit(FILE, run.times[:2], run.speeds[:2], Air(290.0, 99300.0, 0.6))
+    many = fit(FILE, run.times, run.speeds, DAY)
+    assert many.sds["power"] < few.sds["power"]
+    rng = np.random.default_rng(3)
+    wild = fit(FILE, run.times + np.cumsum(rng.normal(0, 0.05, run.times.shape), axis=1), run.speeds, DAY)
+    assert wild.sds["power"] > 1.5 * many.sds["power"]
+
+
+@pytest.mark.parametrize("where", [0, 4])
+def test_a_bad_run_that_nobody_marked_hardly_moves_the_fit(where: int) -> None:
+    # the driver lifted at 600 ft: a run in ten whose later figures are worth nothing
+    truth = replace(FILE, power=500e3, grip_acceleration=1.6 * G)
+    run = simulate(truth, DAY)
+    rng = np.random.default_rng(11)
+    times = run.times + np.cumsum(rng.normal(0.0, 0.01, run.times.shape), axis=1)
+    speeds = run.speeds + rng.normal(0.0, 0.3, run.speeds.shape)
+    sound = fit(FILE, times, speeds, DAY)
+    times[where, 2:] += [0.1, 0.8, 1.9]
+    speeds[where] -= [4.0, 25.0]
+    spoiled = fit(FILE, times, speeds, DAY)
+    assert spoiled.set_aside == (where,)
+    assert spoiled.runs == 9
+    assert spoiled.vehicle.power == pytest.approx(sound.vehicle.power, rel=5e-3)
+    assert spoiled.vehicle.power == pytest.approx(truth.power, rel=0.02)
+    assert sound.set_aside == ()
+
+
+def test_comes_back_from_json_as_it_was() -> None:
+    run = simulate(replace(FILE, power=500e3), DAY)
+    found = fit(FILE, run.times, run.speeds, DAY)
+    assert fit_from(json.loads(json.dumps(asdict(found)))) == found
+
+
+@pytest.mark.parametrize("plain", [{}, {"vehicle": {}}, {"mass": 1200.0, "power": 450e3}])
+def test_what_is_no_fit_is_none(plain: dict[str, object]) -> None:
+    assert fit_from(plain) is None
