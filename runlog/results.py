@@ -60,6 +60,8 @@ class RunResult:
     """only as far as the figures count"""
     corrected_speeds: Mapping[int, float] = field(default_factory=dict)
     trace_splits: Mapping[int, tuple[float, float]] = field(default_factory=dict)
+    expected: Mapping[int, tuple[float, float]] | None = None
+    """splits [s] with their sd, as the runs before led to expect them; None: not computed yet"""
     setup: tuple[SheetEntry, ...] = ()
     changes: tuple[Change, ...] = ()
     questions: tuple[str, ...] = ()

@@ -125,6 +125,7 @@ def _identify(book: Logbook, said: dict[str, str | None], *, guided: bool) -> st
         said["car"] = typer.prompt("Car", default=find_car(book, None))
     if said["car"] is None:
         raise UsageError("no car given: --car CAR")
+    said["car"] = said["car"].strip().lower()
     today = dt.date.today().isoformat()
     if said["date"] is None:
         said["date"] = typer.prompt("Date", default=today) if guided else today
@@ -133,7 +134,7 @@ def _identify(book: Logbook, said: dict[str, str | None], *, guided: bool) -> st
     following = str(max(numbers, default=0) + 1)
     if said["run"] is None:
         said["run"] = typer.prompt("Run of the day", default=following) if guided else following
-    return f"{(said['car'] or '').lower()}/{said['date']}/{said['run']}"
+    return f"{said['car']}/{said['date']}/{said['run']}"
 
 
 def _slip(said: dict[str, str | None]) -> bytes:

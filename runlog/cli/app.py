@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import importlib
-from typing import TYPE_CHECKING, Any
+import os
+from typing import Any
 
 import typer
 from typer.core import TyperGroup
 
 import runlog
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
 
 COMMANDS = {
     # name: (module in runlog.cli, what it does)
@@ -76,4 +74,8 @@ def _root(
     """Nothing is done before a command."""
 
 
-main: Callable[[], None] = app
+def main() -> None:
+    """Run the command line."""
+    # the matrices here are small: more threads only wait for each other. A user's own setting stands
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    app()

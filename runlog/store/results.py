@@ -56,9 +56,12 @@ def stale_marks(book: Logbook) -> list[tuple[str | None, dt.date | None, int | N
     return [tuple(row) for row in book.rows("select distinct * from book.main.stale")]
 
 
-def clear_stale(book: Logbook) -> None:
-    """Note that everything is up to date."""
-    book.rows("delete from book.main.stale")
+def clear_stale(book: Logbook, car: str | None = None, key: RunKey | None = None) -> None:
+    """Note that everything is up to date, or a car, or one of its runs."""
+    book.rows(
+        "delete from book.main.stale where (? is null or car = ?) and (? is null or (date = ? and number = ?))",
+        [car, car, key and key.date, key and key.date, key and key.number],
+    )
 
 
 def save_findings(book: Logbook, key: RunKey, findings: Findings) -> None:
@@ -109,6 +112,7 @@ def _row(result: RunResult) -> tuple[Any, ...]:
         *(result.corrected_times.get(feet) for feet in SPLIT_DISTANCES_FT),
         *(result.corrected_speeds.get(feet) for feet in SPEED_DISTANCES_FT),
         *(time for time, _ in splits), *(sd for _, sd in splits),
+        None if result.expected is None else json.dumps(result.expected),
         _dump(result.setup), _dump(result.changes), json.dumps(result.questions, ensure_ascii=False),
     )  # fmt: skip
 
@@ -145,6 +149,7 @@ def _result(row: Sequence[Any]) -> RunResult:
         speeds=keyed(SPEED_DISTANCES_FT, speeds),
         corrected_times=keyed(SPLIT_DISTANCES_FT, corrected),
         corrected_speeds=keyed(SPEED_DISTANCES_FT, corrected + _COUNT),
+        expected=None if row[-4] is None else {int(feet): tuple(pair) for feet, pair in json.loads(row[-4]).items()},
         trace_splits={feet: (time, sds[feet]) for feet, time in times.items()},
         setup=tuple(SheetEntry(**item) for item in setup),
         changes=tuple(Change(**item) for item in changes),

@@ -21,7 +21,7 @@ from runlog.store import facts, results, traces
 from runlog.workflows import setup
 from runlog.workflows.airs import air_at, pressure_question
 from runlog.workflows.counting import counts_to
-from runlog.workflows.learn import effects_content
+from runlog.workflows.learn import effects_content, expected_splits
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -37,20 +37,28 @@ DEFAULT_ROLLOUT = 0.2286
 
 
 def refresh(book: Logbook, progress: Callable[[str], None] | None = None) -> None:
-    """Bring all results up to date with the facts, in one transaction."""
+    """Bring all results up to date with the facts, each car or run in a transaction that also clears its mark."""
     marks = results.stale_marks(book)
     if not marks:
         return
     whole, single = _split(book, marks)
+    single = {key for key in single if key.car not in whole}
     with book.transaction():
-        for car in sorted(whole):
-            if progress:
-                progress(f"computing {car}")
-            _whole_car(book, car)
-        for key in sorted(single):
-            if key.car not in whole:
-                _one_trace(book, key)
         results.clear_stale(book)
+        for car in whole:
+            results.mark_stale(book, car)
+        for key in single:
+            results.mark_stale(book, key.car, key.date, key.number, trace_only=True)
+    for car in sorted(whole):
+        if progress:
+            progress(f"computing {car}")
+        with book.transaction():
+            _whole_car(book, car)
+            results.clear_stale(book, car)
+    for key in sorted(single):
+        with book.transaction():
+            _one_trace(book, key)
+            results.clear_stale(book, key.car, key)
 
 
 def _split(
@@ -116,7 +124,7 @@ def _whole_car(book: Logbook, name: str) -> None:
         rollouts = [case.rollout_of(slip) for slip in case.slips.values()]
         fitted = _fitted(case, case.car, rows, float(np.median(rollouts)))
         rows = _corrected(fitted.vehicle, rows)
-    rows = _with_setups(case, rows)
+    rows = _with_expectations(case, _with_setups(case, rows))
     results.drop_run_results(book, name)
     results.save_run_results(book, rows)
     finish = max((case.finish_of(slip) for slip in case.slips.values()), default=SPLIT_DISTANCES_FT[-1])
@@ -144,6 +152,7 @@ def _one_trace(book: Logbook, key: RunKey) -> None:
         corrected_speeds=kept.corrected_speeds,
         setup=kept.setup,
         changes=kept.changes,
+        expected=kept.expected,
     )
     results.save_run_results(book, [row])
 
@@ -281,3 +290,19 @@ def _with_setups(case: _Case, rows: Sequence[RunResult]) -> list[RunResult]:
         done.append(dataclasses.replace(row, setup=entries, changes=changed))
         before = state
     return done
+
+
+def _with_expectations(case: _Case, rows: Sequence[RunResult]) -> list[RunResult]:
+    """Fill in what was expected of the runs of the newest day, whose pages are looked at in the pits.
+
+    Those of earlier days are computed by the same function when somebody looks.
+    """
+    if case.car is None or not rows:
+        return list(rows)
+    newest = rows[-1].key.date
+    return [
+        dataclasses.replace(row, expected=expected_splits(case.car, rows, case.sheets, row))
+        if row.key.date == newest
+        else row
+        for row in rows
+    ]

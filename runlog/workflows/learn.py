@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from runlog.records import Adjustable, Car, FloatArray, Sheet
 
 _QUICK = Settings(quick=True)
+_LOOK_BACK = 40
+"""runs before a run that its expectation is drawn from: enough to know the car, few enough to be quick"""
 _HOURS_BETWEEN_RUNS = 0.75
 """[h] between runs whose clock time wasn't noted. Common practice, no source."""
 
@@ -176,7 +178,7 @@ def expected_splits(
     car: Car, results: Sequence[RunResult], sheets: Sequence[Sheet], row: RunResult
 ) -> dict[int, tuple[float, float]]:
     """Return (mean, sd) [s] of each split as the runs before this one led to expect it, in its air and setup."""
-    before = [other for other in results if other.key < row.key]
+    before = [other for other in results if other.key < row.key][-_LOOK_BACK:]
     lesson = make_lesson(car, before, sheets)
     if not lesson.runs.keys:
         return {}

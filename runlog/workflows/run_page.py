@@ -17,7 +17,7 @@ from runlog.workflows.run_content import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from runlog.records import Car, RunKey
     from runlog.results import RunResult
@@ -52,7 +52,7 @@ def run_page(book: Logbook, key: RunKey) -> dict[str, Any]:
     }
 
 
-def _splits(row: RunResult, expected: dict[int, tuple[float, float]]) -> list[dict[str, Any]]:
+def _splits(row: RunResult, expected: Mapping[int, tuple[float, float]]) -> list[dict[str, Any]]:
     part = []
     for feet in SPLIT_DISTANCES_FT:
         trace, trace_sd = row.trace_splits.get(feet, (None, None))
@@ -74,11 +74,13 @@ def _splits(row: RunResult, expected: dict[int, tuple[float, float]]) -> list[di
 
 def _expected(
     book: Logbook, car: Car | None, rows: Sequence[RunResult], row: RunResult
-) -> dict[int, tuple[float, float]]:
+) -> Mapping[int, tuple[float, float]]:
     """Return what the car's runs before this one led to expect of it, in its air and setup."""
+    if row.expected is not None:
+        return row.expected
     if car is None or not any(other.key < row.key for other in rows):
         return {}
-    # only here, since it is the one part of the page that computes: numpy and the regression
+    # an earlier day's run: the one case where the page computes, so numpy and the regression are loaded only here
     from runlog.workflows.learn import expected_splits
 
     return expected_splits(car, rows, facts.sheets(book, car.name), row)
