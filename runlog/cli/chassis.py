@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from runlog.cli.common import JsonOption, LogbookOption, logbook, new_command, note, print_json
+from runlog.cli.common import JsonOption, LogbookOption, logbook, new_command, note, print_json, quantity
 from runlog.errors import RunlogError, UsageError
 
 
@@ -31,6 +31,16 @@ def app(
         float | None,
         typer.Option("--target", metavar="PCT", help="Anti-squat that combinations are sorted by.", show_default=False),
     ] = None,
+    total: Annotated[
+        str | None,
+        typer.Option(
+            "--total", metavar="WEIGHT", help="Plan ballast for this total, with --front.", show_default=False
+        ),
+    ] = None,
+    front: Annotated[
+        float | None,
+        typer.Option("--front", metavar="PCT", help="The front share that goes with --total.", show_default=False),
+    ] = None,
     svg: Annotated[
         Path | None,
         typer.Option("--svg", metavar="FILE", help="Write the side view as a drawing.", show_default=False),
@@ -39,6 +49,7 @@ def app(
     book: LogbookOption = None,
 ) -> None:
     """Show a car's chassis."""
+    from runlog.workflows.chassis_ballast import Wanted
     from runlog.workflows.chassis_page import chassis_page
     from runlog.workflows.find import find_car, find_run
 
@@ -46,10 +57,16 @@ def app(
         raise UsageError("--target sorts the combinations of holes: give --holes too")
     if target is not None and not -1000 <= target <= 1000:
         raise UsageError(f"--target: {target:g} is outside -1000 to 1000 per cent")
+    weight = quantity(total, "mass", "--total")
+    if (weight is None) != (front is None):
+        raise UsageError("ballast is planned for a weight and a balance: give --total and --front together")
+    if front is not None and not 0 <= front <= 100:
+        raise UsageError(f"--front: {front:g} is outside 0 to 100 per cent")
+    wanted = None if weight is None or front is None else Wanted(weight, front)
     with logbook(book) as opened:
         key = None if run is None else find_run(opened, run)
         name = find_car(opened, car or (key.car if key else None))
-        page = chassis_page(opened, name, key, suppose or (), target_pct=target, holes=holes)
+        page = chassis_page(opened, name, key, suppose or (), target_pct=target, holes=holes, wanted=wanted)
     if svg is not None:
         _write(svg, page)
     if as_json:

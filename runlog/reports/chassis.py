@@ -23,7 +23,9 @@ def print_chassis(page: dict[str, Any]) -> None:
     out = console()
     source = page["setup_from"]
     out.print(line((f"{page['car']}: chassis", "bold"), f"   {page['layout']}, setup of {source or 'no sheet yet'}"))
-    if page["combinations"] is None:
+    if page["ballast_plan"] is not None:
+        _ballast(out, page["ballast_plan"])
+    elif page["combinations"] is None:
         _links(out, page)
         _drawing(out, page)
         _compared(out, page)
@@ -236,6 +238,21 @@ def _combinations(out: Console, page: dict[str, Any]) -> None:
         out.print(line((f"and {len(rows) - MOST_ROWS} more: --json has all of them", "dim")))
     low = "10 mm" if metric() else "1/4 in"
     out.print(line((f"frame lower: anti-squat for {low}; moves: brackets to change", "dim")))
+
+
+def _ballast(out: Console, plan: dict[str, Any]) -> None:
+    target = f"{mass(plan['target_total_kg'])} with {share(plan['target_front_pct'])} front"
+    out.print(line((f"ballast for {target}{'' if plan['reached'] else ': not reached, this is the nearest'}", "bold")))
+    made = table("mount", "in it", "to be in it", "")
+    for row in plan["mounts"]:
+        add_row(made, [row["adjustable"], f"{row['from']:g}", f"{row['to']:g}", row["unit"]])
+    out.print(made)
+    lift = number(plan["wheel_lift_acceleration_g"], 2)
+    out.print(
+        line(f"gives {mass(plan['total_kg'])} with {share(plan['front_pct'])} front; front wheels lift at {lift} g")
+    )
+    bullets(out, plan["cautions"], "!")
+    out.print()
 
 
 def _remarks(out: Console, page: dict[str, Any]) -> None:

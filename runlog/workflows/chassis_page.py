@@ -9,6 +9,7 @@ from runlog.errors import NotFound, UsageError
 from runlog.physics.link_holes import PLACES, Bracket, HoleTable, hole_table
 from runlog.store import facts, results
 from runlog.workflows.chassis import Chassis, bracket, hole_in_use
+from runlog.workflows.chassis_ballast import Wanted, ballast_part
 from runlog.workflows.chassis_figures import Remarks, side_view
 from runlog.workflows.chassis_suppose import HEIGHT, Proposal, suppose
 from runlog.workflows.chassis_weights import READINGS, weigh, weights_part
@@ -39,12 +40,13 @@ def chassis_page(
     *,
     target_pct: float | None = None,
     holes: bool = False,
+    wanted: Wanted | None = None,
 ) -> dict[str, Any]:
     """Return the chassis of a car in the shape of ``chassis --json``.
 
     With the setup of ``run``, else of the newest run, else of the baseline sheet. ``holes``: with the table of allowed
-    combinations, nearest first to ``target_pct`` (else to the anti-squat in use). ``NotFound`` without a car file,
-    ``UsageError`` for a proposal that passes a limit of the car file.
+    combinations, nearest first to ``target_pct`` (else to the anti-squat in use). ``wanted``: with the ballast that
+    reaches it. ``NotFound`` without a car file, ``UsageError`` for a proposal that passes a limit of the car file.
     """
     car = facts.cars(book).get(name)
     if car is None:
@@ -62,6 +64,7 @@ def chassis_page(
         "target_pct": _target(page, target_pct) if holes else None,
         "combinations": combinations(chassis, page, _target(page, target_pct)) if holes else None,
         "suppose": _supposed(after, changes) if supposed else None,
+        "ballast_plan": ballast_part(after, wanted) if wanted else None,
         "missing": list(dict.fromkeys(remarks.missing)),
         "warnings": [*dict.fromkeys(remarks.warnings), *extra],
         "cautions": _cautions(changes),

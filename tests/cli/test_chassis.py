@@ -177,6 +177,19 @@ def test_holes_by_target(season: Season) -> None:
     assert season.json("chassis", "heron", "--holes")["combinations"][0]["moved"] == 0
 
 
+def test_ballast_plan(season: Season) -> None:
+    """2700 lb with 100 lb in the rear mount: 50 lb more, 0.3 m behind the axle, by moments."""
+    front = 100 * (1235 - 50 * 0.3 / 2.667) / 2700
+    words = ("chassis", "heron", "--total", "2700lb", "--front", f"{front:.6f}")
+    page = season.json(*words)
+    assert faults(page) == []
+    assert page["ballast_plan"]["mounts"] == [{"adjustable": "ballast rear", "unit": "lb", "from": 50, "to": 100}]
+    assert page["ballast_plan"]["front_pct"] == pytest.approx(front, abs=1e-3)
+    shown = season.run(*words).out
+    assert "gives 2700 lb with 45.5 % front" in shown
+    assert "weigh the car again" in " ".join(shown.split())
+
+
 def test_svg_is_written(gull: Program) -> None:
     done = gull("chassis", "gull", "--svg", "side.svg", "--json")
     assert done.json()["car"] == "gull"
@@ -191,6 +204,9 @@ def test_svg_is_written(gull: Program) -> None:
 def test_wrong_use(season: Season) -> None:
     for words, message in (
         (("chassis", "heron", "--target", "100"), "give --holes too"),
+        (("chassis", "heron", "--total", "2700lb"), "give --total and --front together"),
+        (("chassis", "heron", "--total", "2700", "--front", "46"), "no unit"),
+        (("chassis", "heron", "--total", "2700lb", "--front", "146"), "outside 0 to 100 per cent"),
         (("chassis", "heron", "--holes", "--target", "5000"), "outside -1000 to 1000 per cent"),
         (("chassis", "heron", "--suppose", "launch rpm=4000"), "has no bearing on the chassis figures"),
     ):

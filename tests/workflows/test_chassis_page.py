@@ -12,6 +12,7 @@ from runlog.errors import RunlogError, UsageError
 from runlog.readers.car import read_car
 from runlog.records import RunKey, Sheet, SheetEntry
 from runlog.workflows.chassis import Chassis
+from runlog.workflows.chassis_ballast import Wanted, ballast_part
 from runlog.workflows.chassis_page import combinations, figures, weighed_with
 from runlog.workflows.chassis_suppose import suppose
 
@@ -371,6 +372,53 @@ def test_ride_height_change_needs_the_height_now() -> None:
     base = chassis(HEAD + LINKS + '[[car.adjustable]]\nname = "rear ride height"\n')
     with pytest.raises(UsageError, match="rear ride height isn't in the setup as a length"):
         suppose(base, ["rear ride height=5"])
+
+
+# --- ballast for a weight and a balance ------------------------------------------------------------------------------
+
+
+PLATES = BALLAST.replace("low = 0", "step = 5\nlow = 0") + BALLAST.replace("ballast rear", "ballast front").replace(
+    '"-0.5 m"', '"2.9 m"'
+).replace("low = 0", "step = 5\nlow = 0")
+
+
+def test_ballast_for_a_weight_and_a_balance() -> None:
+    """10 kg in each mount by moments about the rear axle: front 420 + 10 × 2.9/2.5 − 10 × 0.5/2.5 = 429.6 of 840 kg."""
+    then = weighed(ballast_rear=(0.0, "kg"), ballast_front=(0.0, "kg"))
+    base = chassis(HEAD + LINKS + PLATES, then, weighed_with=then)
+    plan = ballast_part(base, Wanted(840.0, 100 * 429.6 / 840))
+    assert plan["reached"]
+    assert {row["adjustable"]: (row["from"], row["to"], row["unit"]) for row in plan["mounts"]} == {
+        "ballast rear": (0, 10, "kg"),
+        "ballast front": (0, 10, "kg"),
+    }
+    assert plan["total_kg"] == pytest.approx(840)
+    assert plan["wheel_lift_acceleration_g"] == pytest.approx(
+        2.5 * 429.6 / 840 / ((820 * 0.5 + 20 * 0.2) / 840), abs=1e-4
+    )
+    assert plan["cautions"]
+
+
+def test_ballast_never_goes_over_a_mounts_limit() -> None:
+    then = weighed(ballast_rear=(0.0, "kg"), ballast_front=(0.0, "kg"))
+    plan = ballast_part(chassis(HEAD + LINKS + PLATES, then, weighed_with=then), Wanted(1000.0, 40.0))
+    assert not plan["reached"]
+    assert all(0 <= row["to"] <= 40 for row in plan["mounts"])
+    assert "can't be reached with these mounts" in plan["text"]
+
+
+def test_ballast_that_cant_be_planned() -> None:
+    with pytest.raises(UsageError, match="no ballast adjustable with high and x"):
+        ballast_part(chassis(), Wanted(840.0, 50.0))
+    bare = HEAD.replace("front_weight_pct = 50", "")
+    with pytest.raises(UsageError, match="no weights to plan ballast from"):
+        ballast_part(chassis(bare + BALLAST, {}), Wanted(840.0, 50.0))
+    low = BALLAST.replace("low = 0", "low = 5")
+    with pytest.raises(UsageError, match="ballast rear has a low limit of 5 kg"):
+        ballast_part(chassis(HEAD + low, weighed(ballast_rear=(10.0, "kg"))), Wanted(840.0, 50.0))
+    light = HEAD + 'minimum_weight = "850 kg"\n' + BALLAST.replace("low = 0", "step = 5\nlow = 0")
+    with pytest.raises(UsageError, match=r"ballast: .*840.* below the minimum weight"):
+        ballast_part(chassis(light, weighed()), Wanted(840.0, 50.0))
 
 
 # --- combinations -----------------------------------------------------------------------------------------------------
