@@ -163,10 +163,12 @@ def _check_map(wish: ChannelMap, table: Table, warnings: list[str]) -> None:
 
 
 def _rows_without_time(timing: Timing, table: Table) -> list[str]:
+    if any(timeline.seconds.size != table.rows for timeline in timing.timelines):
+        return []  # each time base has lines of its own
     timed = np.zeros(table.rows, dtype=bool)
     for timeline in timing.timelines:
         timed |= np.isfinite(timeline.seconds)
-    missing = int(table.rows - np.count_nonzero(timed))
+    missing = int(table.rows - np.count_nonzero(timed)) - timing.repeated
     return [f"{missing} line(s) without a time left out"] if missing else []
 
 

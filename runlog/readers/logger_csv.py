@@ -4,23 +4,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-import numpy as np
-
 from runlog.problems import Problems
 from runlog.readers import time_base
 from runlog.readers.cells import Kind
-from runlog.readers.channel_map import ChannelMap, fingerprint
-from runlog.readers.columns import Block, read_columns
+from runlog.readers.channel_map import ChannelMap
+from runlog.readers.columns import read_columns
 from runlog.readers.headers import Heading, read_heading, unique_names
-from runlog.readers.logged import make_channels
 from runlog.readers.preamble import Preamble, read_columns_without_data, read_preamble
+from runlog.readers.recording import Opened, recordings, table_of
 from runlog.readers.sniff import Layout, sniff
 from runlog.readers.text import Text, read_text
-from runlog.readers.timing import Table, Timing, find_timing, with_rate
-from runlog.records import LoggerFile, TimeBase
+from runlog.readers.timing import with_rate
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from runlog.records import LoggerFile
 
 _TABLE: Final = "a table of numbers: a header line, then lines of samples"
 
@@ -28,35 +25,26 @@ _TABLE: Final = "a table of numbers: a header line, then lines of samples"
 def read_logger(
     content: bytes, file: str, channel_map: ChannelMap | None = None, rate_hz: float | None = None
 ) -> LoggerFile:
-    """Read a logger export; ``rate_hz`` [Hz] gives the time where the file doesn't.
+    """Read a logger export that holds one recording; ``rate_hz`` [Hz] gives the time where the file doesn't.
 
     Raises ``FileFaults`` with every fault when the file can't be accepted.
     """
     problems = Problems(file)
+    found = recordings(open_text(content, problems), with_rate(channel_map or ChannelMap(), rate_hz), problems)
+    if len(found) > 1:
+        problems.add("", f"{len(found)} recordings", "one recording")
+    problems.raise_if_any()
+    return found[0]
+
+
+def open_text(content: bytes, problems: Problems) -> Opened:
+    """Find the table in a text file and read its columns; faults go to ``problems`` and are raised."""
     text, layout = _open(content, problems)
-    wish = with_rate(channel_map or ChannelMap(), rate_hz)
     block = read_columns(text.data, layout)
     preamble = read_preamble(layout.preamble, layout.decimal)
     headings = _headings(layout, preamble)
-    table = _table(text.data, layout, headings, block)
-    timing = find_timing(table, _with_columns(preamble, layout), wish, problems)
-    problems.raise_if_any()
-    channels, warnings = make_channels(table, block, timing, wish, problems)
-    problems.raise_if_any()
-    names = [heading.name for heading in headings]
-    return LoggerFile(
-        encoding=text.encoding,
-        delimiter=layout.delimiter,
-        decimal=layout.decimal,
-        header_line=layout.header_line,
-        first_data_line=layout.first_data_line,
-        rows=block.rows,
-        times=_time_bases(timing, headings),
-        channels=channels,
-        started_at=timing.started_at,
-        fingerprint=fingerprint(names, [heading.unit for heading in headings]),
-        warnings=(*block.warnings, *timing.warnings, *warnings),
-    )
+    table = table_of(text.data, layout, headings, block)
+    return Opened(text.encoding, table, block, _with_columns(preamble, layout))
 
 
 def looks_like_logger(content: bytes) -> bool:
@@ -128,26 +116,3 @@ def _headings(layout: Layout, preamble: Preamble) -> list[Heading]:
         Heading(name if heading.name else "", heading.unit, heading.cell or name)
         for name, heading in zip(names, headings, strict=True)
     ]
-
-
-def _table(data: bytes, layout: Layout, headings: Sequence[Heading], block: Block) -> Table:
-    return Table(
-        data=data,
-        layout=layout,
-        headings=headings,
-        kinds=layout.kinds,
-        values=[column.values for column in block.columns],
-        days=[column.days for column in block.columns],
-        first_texts=[column.first_text for column in block.columns],
-        rows=block.rows,
-    )
-
-
-def _time_bases(timing: Timing, headings: Sequence[Heading]) -> tuple[TimeBase, ...]:
-    bases = []
-    for timeline in timing.timelines:
-        seconds = timeline.seconds[np.isfinite(timeline.seconds)]
-        name = "" if timeline.column is None else headings[timeline.column].name
-        rate = time_base.usual_rate(seconds)
-        bases.append(TimeBase(name, timeline.unit, float(seconds[0]), float(seconds[-1]), rate))
-    return tuple(bases)

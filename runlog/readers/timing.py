@@ -12,6 +12,7 @@ from runlog.readers import time_base
 from runlog.readers.cells import Kind
 from runlog.readers.clock import ambiguous
 from runlog.readers.columns import line_of_row
+from runlog.readers.resets import Break, unwind
 from runlog.readers.time_base import Timeline
 
 if TYPE_CHECKING:
@@ -51,6 +52,15 @@ class Timing:
     used: frozenset[int]
     started_at: dt.datetime | None
     warnings: tuple[str, ...]
+    breaks: tuple[Break, ...] = ()
+    """where further recordings begin"""
+    repeated: int = 0
+    """lines left out because they repeat others"""
+
+    @property
+    def by_clock(self) -> bool:
+        """Tell whether the time is that of the day."""
+        return bool(self.timelines) and self.timelines[0].is_clock
 
 
 def find_timing(table: Table, preamble: Preamble, wish: ChannelMap, problems: Problems) -> Timing:
@@ -61,7 +71,7 @@ def find_timing(table: Table, preamble: Preamble, wish: ChannelMap, problems: Pr
     used = {timeline.column for timeline in found if timeline.column is not None}
     used |= {place for place, kind in enumerate(table.kinds) if kind is Kind.DATE}
     kept = _without_doubles(found)
-    warnings = []
+    warnings: list[str] = []
     if not kept:
         timeline, counter = _by_rate(table, preamble, wish.rate_hz)
         if timeline is None:
@@ -70,11 +80,11 @@ def find_timing(table: Table, preamble: Preamble, wish: ChannelMap, problems: Pr
         kept, used = [timeline], used | ({counter} if counter is not None else set())
     owner = _owners(table, kept, used)
     kept, owner = _only_owning(kept, owner, used)
-    for timeline in kept:
-        _check_order(table, timeline, problems)
-        warnings += [timeline.assumed] if timeline.assumed else []
+    kept, breaks, repeated = _in_order(table, kept, problems)
+    warnings += [timeline.assumed for timeline in kept if timeline.assumed]
+    warnings += [f"{repeated} line(s) that repeat lines above them left out"] if repeated else []
     started_at, remarks = _started_at(table, found, preamble)
-    return Timing(tuple(kept), tuple(owner), frozenset(used), started_at, (*warnings, *remarks))
+    return Timing(tuple(kept), tuple(owner), frozenset(used), started_at, (*warnings, *remarks), breaks, repeated)
 
 
 def _wished(table: Table, wish: ChannelMap, problems: Problems) -> list[Timeline] | None:
@@ -174,22 +184,43 @@ def _only_owning(kept: Sequence[Timeline], owner: Sequence[int], used: set[int])
     return [kept[index] for index in owning], [owning.index(index) if index in owning else 0 for index in owner]
 
 
-def _check_order(table: Table, timeline: Timeline, problems: Problems) -> None:
-    if timeline.column is None:
-        return
-    rows = np.flatnonzero(np.isfinite(timeline.seconds))
-    falls = np.flatnonzero(np.diff(timeline.seconds[rows]) < 0)
-    if not falls.size:
-        return
-    before, after = rows[falls[0]], rows[falls[0] + 1]
-    name = table.headings[timeline.column].name
-    more = f" (and {falls.size - 1} more such steps)" if falls.size > 1 else ""
+def _in_order(
+    table: Table, kept: Sequence[Timeline], problems: Problems
+) -> tuple[list[Timeline], tuple[Break, ...], int]:
+    """Return timelines that rise, where further recordings begin, and how many lines repeat others.
+
+    A clock that can't be right is a fault.
+    Where several time columns fall they don't do so together, so that only a single one is unwound.
+    """
+    ordered: list[Timeline] = []
+    breaks: tuple[Break, ...] = ()
+    repeated = 0
+    for timeline in kept:
+        rows = np.flatnonzero(np.isfinite(timeline.seconds))
+        falls = np.flatnonzero(np.diff(timeline.seconds[rows]) < 0) if timeline.column is not None else rows[:0]
+        unwound = unwind(table, timeline.seconds) if falls.size and len(kept) == 1 else None
+        if unwound is not None:
+            timeline, breaks, repeated = replace(timeline, seconds=unwound.seconds), unwound.breaks, unwound.repeated
+        elif falls.size:
+            _falls(table, timeline, rows[falls[0]], rows[falls[0] + 1], falls.size, problems)
+        ordered.append(timeline)
+    return ordered, breaks, repeated
+
+
+def _falls(table: Table, timeline: Timeline, before: int, after: int, count: int, problems: Problems) -> None:
+    column = timeline.column or 0
+    more = f" (and {count - 1} more such steps)" if count > 1 else ""
     problems.add(
-        f"line {line_of_row(table.data, table.layout, int(after))}, column {name or timeline.column + 1}",
+        f"{place_of_row(table, int(after))}, column {table.headings[column].name or column + 1}",
         f"time falls from {timeline.seconds[before]:.6g} s to {timeline.seconds[after]:.6g} s{more}",
-        "times that increase from line to line",
+        "times that increase from line to line, or begin anew for another recording",
         "Split the file there if it holds two recordings, or name another time column in a channel map.",
     )
+
+
+def place_of_row(table: Table, row: int) -> str:
+    """Return where a row stands, for messages; rows count from 0."""
+    return f"line {line_of_row(table.data, table.layout, row)}" if table.data else f"sample {row + 1}"
 
 
 def _started_at(table: Table, found: Sequence[Timeline], preamble: Preamble) -> tuple[dt.datetime | None, list[str]]:

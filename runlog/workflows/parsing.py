@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from runlog.problems import FileFaults
+from runlog.readers.packed import unpack
 from runlog.records import AirReading, Car, Given, LoggerFile, Sheet, Slip, Track
 from runlog.store import facts, traces
 
@@ -102,7 +103,12 @@ def gather(book: Logbook) -> Known:
 
 
 def parse(kind: str, content: bytes, name: str, given: Given, known: Known) -> Parsed:
-    """Read a file; ``FileFaults`` with every fault when it is refused. Readers are imported as they are needed."""
+    """Read a file, compressed or not; ``FileFaults`` with every fault when it is refused.
+
+    Readers are imported as they are needed.
+    """
+    opened = unpack(content, name)
+    content, name = opened.content, opened.name
     match kind:
         case "car":
             from runlog.readers.car import read_car

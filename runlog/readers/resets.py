@@ -1,0 +1,139 @@
+"""A clock that falls: another recording in the same file, lines that were written twice, or a fault.
+
+A second recording begins where the clock goes back to about where the first began and both parts are long enough to be
+recordings. It is set behind the first, far enough to be told apart, and what was added is noted, so that the channels
+can be made at once and cut afterwards. The thresholds are common practice, no source.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from runlog.records import LoggerFile, TimeBase
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from runlog.readers.timing import Table
+
+APART: Final = 3600.0
+"""[s] set between recordings whose clocks begin anew"""
+_LEAST_ROWS: Final = 20
+_LEAST_SPAN: Final = 1.0
+"""[s]"""
+_NEAR_START: Final = 0.05
+"""share of the recording before within which a clock that began anew stands"""
+
+
+@dataclass(frozen=True)
+class Break:
+    """Where a further recording begins [s, on the unwound clock] and what was added to its clock [s]."""
+
+    time: float
+    added: float
+
+
+@dataclass(frozen=True)
+class Unwound:
+    """Times [s] that rise throughout, nan for lines written twice, and where further recordings begin."""
+
+    seconds: NDArray[np.float64]
+    breaks: tuple[Break, ...]
+    repeated: int
+
+
+def unwind(table: Table, seconds: NDArray[np.float64]) -> Unwound | None:
+    """Make times rise throughout; None when they fall and neither a new recording nor repeated lines explain it."""
+    seconds = seconds.copy()
+    rows = np.flatnonzero(np.isfinite(seconds))
+    repeated = 0
+    while (falls := np.flatnonzero(np.diff(seconds[rows]) < 0)).size:
+        again = _written_twice(table, seconds, rows, int(falls[0]) + 1)
+        if not again:
+            break
+        place = int(falls[0]) + 1
+        seconds[rows[place : place + again]] = np.nan
+        rows = np.delete(rows, np.s_[place : place + again])
+        repeated += again
+    breaks = []
+    added = 0.0
+    edges = [0, *(falls + 1).tolist(), rows.size]
+    for before, begin, end in zip(edges[:-2], edges[1:-1], edges[2:], strict=True):
+        first, last = (float(seconds[rows[place]]) - added for place in (before, begin - 1))
+        own = seconds[rows[begin:end]]
+        if not _is_new_recording(first, last, own, begin - before):
+            return None
+        added = float(seconds[rows[begin - 1]]) + APART - float(own[0])
+        seconds[rows[begin:end]] += added
+        breaks.append(Break(float(seconds[rows[begin]]), added))
+    return Unwound(seconds, tuple(breaks), repeated)
+
+
+def _is_new_recording(first: float, last: float, own: NDArray[np.float64], rows_before: int) -> bool:
+    """Tell whether times that fall begin a recording: from ``first`` to ``last`` ran the clock before them."""
+    long_enough = min(rows_before, own.size) >= _LEAST_ROWS and min(last - first, own[-1] - own[0]) >= _LEAST_SPAN
+    return long_enough and bool(own[0] <= first + _NEAR_START * (last - first))
+
+
+def _written_twice(table: Table, seconds: NDArray[np.float64], rows: NDArray[np.intp], place: int) -> int:
+    """Return how many lines from a place on are, in every cell, lines that stand above it already."""
+    start = int(np.searchsorted(seconds[rows[:place]], seconds[rows[place]]))
+    count = min(place - start, rows.size - place)
+    if start >= place or seconds[rows[start]] != seconds[rows[place]] or not count:
+        return 0
+    one, other = rows[start : start + count], rows[place : place + count]
+    same = np.ones(count, dtype=bool)
+    for values in table.values:
+        a, b = values[one], values[other]
+        same &= (a == b) | (np.isnan(a) & np.isnan(b))
+    alike = count if same.all() else int(np.argmin(same))
+    # what falls back must be the same up to where it left off, or it is something else
+    return alike if start + alike == place or (alike and place + alike == rows.size) else 0
+
+
+def cut_at(log: LoggerFile, breaks: Sequence[Break], *, is_clock: bool) -> tuple[LoggerFile, ...]:
+    """Cut a file into its recordings, each on its own clock again.
+
+    The start of a later recording is known only from a clock of the day (``is_clock``).
+    """
+    if not breaks:
+        return (log,)
+    bounds = [*(item.time for item in breaks), np.inf]
+    begin = float(log.times[0].start)
+    parts = [between(log, -np.inf, bounds[0])]
+    for item, end in zip(breaks, bounds[1:], strict=True):
+        part = between(log, item.time, end, item.added)
+        started_at = None
+        if log.started_at is not None and is_clock:
+            started_at = log.started_at + dt.timedelta(seconds=item.time - item.added - begin)
+        parts.append(replace(part, started_at=started_at))
+    return tuple(parts)
+
+
+def between(log: LoggerFile, low: float, high: float, minus: float = 0.0) -> LoggerFile:
+    """Return the part of a recording from one time [s] up to another, ``minus`` [s] taken off its times."""
+    cut: dict[int, tuple[slice, NDArray[np.float64]]] = {}
+    channels = []
+    for channel in log.channels:
+        if id(channel.time) not in cut:
+            where = slice(*np.searchsorted(channel.time, [low, high]).tolist())
+            cut[id(channel.time)] = where, channel.time[where] - minus
+        where, time = cut[id(channel.time)]
+        channels.append(replace(channel, time=time, values=channel.values[where]))
+    sizes = [channel.time.size for channel in channels]
+    return replace(log, channels=tuple(channels), rows=max(sizes), times=_bases(log, [c.time for c in channels]))
+
+
+def _bases(log: LoggerFile, times: Sequence[NDArray[np.float64]]) -> tuple[TimeBase, ...]:
+    """Return the time bases of a part: as those of the whole, with its own ends."""
+    filled = [time for time in times if time.size]
+    if not filled:
+        return log.times
+    start, end = min(float(time[0]) for time in filled), max(float(time[-1]) for time in filled)
+    return tuple(replace(base, start=start, end=end) for base in log.times)

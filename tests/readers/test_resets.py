@@ -1,0 +1,91 @@
+"""Clocks that begin anew in a file, and lines written twice. What is true of a file is made with it."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from runlog.problems import FileFaults, Problems
+from runlog.readers.channel_map import ChannelMap
+from runlog.readers.logger_csv import open_text, read_logger
+from runlog.readers.recording import recordings
+
+HEAD = "Time [s],Engine RPM [rpm],Oil Pressure [psi]\n"
+
+
+def lines(seed: int, count: int, start: float = 0.0, rate: float = 50.0) -> list[str]:
+    noise = np.random.default_rng(seed)
+    return [f"{start + n / rate:.3f},{noise.integers(900, 9000)},{noise.uniform(20, 90):.2f}\n" for n in range(count)]
+
+
+def parts(*blocks: list[str], head: str = HEAD):
+    problems = Problems("log.csv")
+    text = head + "".join(line for block in blocks for line in block)
+    return recordings(open_text(text.encode(), problems), ChannelMap(), problems)
+
+
+def content(log):
+    return [(c.name, c.canonical, c.time.round(6).tolist(), c.values.tolist()) for c in log.channels]
+
+
+@settings(deadline=None, max_examples=40)
+@given(counts=st.lists(st.integers(60, 200), min_size=1, max_size=4), start=st.sampled_from([0.0, -2.0, 12.5]))
+def test_recordings_one_behind_the_other_are_read_as_each_alone(counts, start):
+    blocks = [lines(seed, count, start) for seed, count in enumerate(counts)]
+    alone = [read_logger((HEAD + "".join(block)).encode(), "log.csv") for block in blocks]
+    together = parts(*blocks)
+    assert [content(log) for log in together] == [content(log) for log in alone]
+    for log, one in zip(together, alone, strict=True):
+        assert (log.times[0].start, log.times[0].end) == pytest.approx((one.times[0].start, one.times[0].end))
+        assert log.times[0].rate_hz == one.times[0].rate_hz
+
+
+@settings(deadline=None, max_examples=40)
+@given(data=st.data())
+def test_lines_written_twice_are_left_out(data):
+    block = lines(1, 120)
+    end = data.draw(st.integers(2, 120))
+    begin = data.draw(st.integers(0, end - 2))
+    (log,) = parts(block[:end], block[begin:end], block[end:])
+    assert content(log) == content(read_logger((HEAD + "".join(block)).encode(), "log.csv"))
+    assert f"{end - begin} line(s) that repeat lines above them left out" in log.warnings
+
+
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [
+        (lines(1, 100), lines(2, 100, start=1.0)),  # into the middle, with other numbers
+        (lines(1, 100), lines(2, 5)),  # too short to be a recording
+        (lines(1, 100), [*lines(2, 50)[:30], *lines(3, 50)[20:]]),  # falls again at once
+    ],
+)
+def test_what_is_neither_stays_a_fault(first, second):
+    with pytest.raises(FileFaults, match=r"line 102, column Time: found time falls from 1\.98 s"):
+        parts(first, second)
+
+
+def test_start_of_a_later_recording_by_the_clock_of_the_day():
+    def clock(minute: int) -> list[str]:
+        return [f"2031-04-12 10:{minute}:{n / 20:06.3f},{900 + n}\n" for n in range(100)]
+
+    first, second = parts(clock(31), clock(12), head="Time,Engine RPM [rpm]\n")
+    assert (first.started_at, second.started_at) == (
+        dt.datetime(2031, 4, 12, 10, 31),
+        dt.datetime(2031, 4, 12, 10, 12),
+    )
+
+
+def test_start_of_a_later_recording_is_not_known_from_seconds():
+    block = ["Date: 2031-04-12 10:20:00\n", HEAD, *lines(1, 60)]
+    first, second = parts(block, lines(2, 60), head="")
+    assert first.started_at == dt.datetime(2031, 4, 12, 10, 20)
+    assert second.started_at is None
+
+
+def test_a_reader_of_one_recording_refuses_two():
+    with pytest.raises(FileFaults, match="found 2 recordings; accepted: one recording"):
+        read_logger((HEAD + "".join(lines(1, 60) + lines(2, 60))).encode(), "log.csv")
