@@ -122,9 +122,9 @@ def _read_chunk(chunk: bytes, layout: Layout, columns: tuple[Column, ...], at: i
             column.add(at, series.to_numpy())
             column.empty += series.null_count()
         elif column.kind in _TIMES:
-            _add_times(column, series, at)
+            add_times(column, series, at)
         else:
-            _add_words(column, series, at, layout.decimal)
+            add_words(column, series, at, layout.decimal)
     return frame.height
 
 
@@ -148,15 +148,16 @@ def _parse(chunk: bytes, layout: Layout, numeric: list[bool]) -> pl.DataFrame:
     )
 
 
-def _add_times(column: Column, series: pl.Series, at: int) -> None:
+def add_times(column: Column, series: pl.Series, at: int) -> None:
+    """Read text as clock times and dates into the column, from row ``at`` on."""
     days, seconds = read_clock(series)
     column.add(at, seconds, days)
     if not column.first_text:
         column.first_text = next((text.strip() for text in series.head(1000).drop_nulls() if text.strip()), "")
 
 
-def _add_words(column: Column, series: pl.Series, at: int, decimal: str) -> None:
-    """Read text as numbers where it is; count what isn't."""
+def add_words(column: Column, series: pl.Series, at: int, decimal: str) -> None:
+    """Read text as numbers where it is, into the column from row ``at`` on; count what isn't."""
     text = series.str.strip_chars()
     numbers = _numbers(text, decimal)
     if column.kind is Kind.WORDS:

@@ -21,6 +21,8 @@ SUFFIXES = (
 
 _HEAD = 1 << 16
 """[bytes] of a packed table that are looked at"""
+_RECORDINGS = (b"PAR1", b"MDF     ")
+"""how Parquet and ASAM MDF files begin"""
 _TABLES = {"items": "sheet", "car": "car", "track": "track", "channels": "map", "time": "map"}
 
 
@@ -46,6 +48,8 @@ def kind_of(content: bytes, name: str) -> str | None:
         except (UnicodeDecodeError, tomllib.TOMLDecodeError):
             return suggested or "car"
         return next((kind for table, kind in _TABLES.items() if isinstance(tables.get(table), dict)), suggested)
+    if content.startswith(_RECORDINGS):
+        return "logger"
     header = header_of(content)
     if is_sheet_header(header):
         return "sheet"
