@@ -93,7 +93,7 @@ def _compared(out: Console, page: dict[str, Any]) -> None:
     for change in after["changes"] if after else ():
         out.print(line(("supposed: ", "bold"), f"{change['adjustable']} {change['from'] or NOTHING} → {change['to']}"))
     made = table("", "now", *(("supposed", "change") if after else ()))
-    for name, now, then in zip(*_named(page, after or page), strict=True):
+    for name, now, then in _known(_cells(page), _cells(after or page)):
         add_row(made, [name, now[0], *((then[0], _difference(now, then)) if after else ())])
     out.print(made)
     out.print(line(("wheel lift: a rigid car without air; a body that rises lifts its wheels earlier", "dim")))
@@ -104,15 +104,19 @@ Cell = tuple[str, float | None, Any]
 """what is printed, the figure behind it, and how a difference of it is printed"""
 
 
-def _named(page: dict[str, Any], after: dict[str, Any]) -> tuple[list[str], list[Cell], list[Cell]]:
-    now, then = _cells(page), _cells(after)
-    return list(now), list(now.values()), list(then.values())
+def _known(now: dict[str, Cell], then: dict[str, Cell]) -> list[tuple[str, Cell, Cell]]:
+    """Return the rows to print: those with a figure on either side, and those that are never left out."""
+    return [
+        (name, now[name], then[name])
+        for name in now
+        if name in _ALWAYS or now[name][1] is not None or then[name][1] is not None
+    ]
 
 
 def _cells(page: dict[str, Any]) -> dict[str, Cell]:
     centre, gravity, corners = page["instant_centre"], page["centre_of_gravity_m"], page["corner_weights_kg"]
     forces = page["forces_per_traction"]
-    parallel = page["parallel_slope"]
+    parallel, lift = page["parallel_slope"], page["wheel_lift_acceleration_g"]
     cells: dict[str, Cell] = {
         "instant centre, x ahead of axle": (length(centre["x_m"]), centre["x_m"], length),
         "instant centre, z": (length(centre["z_m"]), centre["z_m"], length),
@@ -125,8 +129,7 @@ def _cells(page: dict[str, Any]) -> dict[str, Cell]:
         "upper link, tension / traction": (number(forces["upper_link"], 2, sign=True), forces["upper_link"], _plain),
         "lower link, tension / traction": (number(forces["lower_link"], 2, sign=True), forces["lower_link"], _plain),
     }
-    if parallel is not None:
-        cells["parallel links, slope"] = (number(parallel, 3, sign=True), parallel, _plain)
+    cells["parallel links, slope"] = (number(parallel, 3, sign=True), parallel, _plain)
     for name in corners:
         cells[f"weight {name.replace('_', ' ')}"] = (mass(corners[name]), corners[name], mass)
     cells |= {
@@ -138,13 +141,13 @@ def _cells(page: dict[str, Any]) -> dict[str, Cell]:
         "centre of gravity, y to the left": (length(gravity["y"]), gravity["y"], length),
         "centre of gravity, z": (length(gravity["z"]), gravity["z"], length),
         "front wheels lift at": (
-            f"{number(page['wheel_lift_acceleration_g'], 2)} g",
-            page["wheel_lift_acceleration_g"],
+            NOTHING if lift is None else f"{number(lift, 2)} g",
+            lift,
             _plain,
         ),
         "over the minimum weight": (mass(page["over_minimum_kg"]), page["over_minimum_kg"], mass),
     }
-    return {name: cell for name, cell in cells.items() if cell[1] is not None or name in _ALWAYS}
+    return cells
 
 
 _ALWAYS = ("instant centre, x ahead of axle", "instant centre, z", "anti-squat", "total", "front wheels lift at")

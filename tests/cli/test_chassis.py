@@ -155,6 +155,19 @@ def test_suppose_shows_before_and_after(gull: Program) -> None:
     assert "+20.0 %" in shown  # by hand: (0.2/x + 1/12)/0.2 is 145 %, against 125 %
 
 
+def test_suppose_a_hole_where_none_is_known(runlog: Program) -> None:
+    """Without a sheet nothing is known now, and the supposed hole alone gives the exact case of 125 %."""
+    runlog.write("gull.toml", CAR)
+    assert runlog("new", "gull.duckdb").code == 0
+    assert runlog("import", "gull.toml").code == 0
+    done = runlog("chassis", "gull", "--suppose", "upper link front hole=A")
+    assert done.code == 0, done.err
+    assert "setup of no sheet yet" in done.out
+    row = next(row for row in done.out.splitlines() if row.startswith("anti-squat"))
+    assert row.split() == ["anti-squat", "–", "125.0", "%", "–"]
+    assert "setup sheet: upper link front hole, for the instant centre" in done.out
+
+
 def test_limits_are_never_passed(season: Season) -> None:
     done = season.run("chassis", "heron", "--suppose", "ballast rear=200 lb")
     assert done.code == 2
