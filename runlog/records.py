@@ -368,6 +368,43 @@ class Alarm:
 
 
 @dataclass(frozen=True)
+class TraceEvent:
+    """Something that happened, seen in a trace: ``name`` is one word of ``signals.happenings``.
+
+    ``time`` [s] after launch, negative before it; ``distance`` [m] from rest; ``confidence`` 0…1 that it happened.
+    """
+
+    name: str
+    time: float
+    distance: float | None
+    confidence: float
+    text: str
+
+
+@dataclass(frozen=True)
+class SplitBasis:
+    """What a run's trace tells of its k splits, whatever is known of the car's six calibration parameters θ.
+
+    The split times given θ are normal about ``times + slopes @ θ``; of θ itself the trace has the normal likelihood
+    with ``information`` (inverse variance) and ``score`` (information times mean).
+    """
+
+    feet: tuple[int, ...]
+    times: FloatArray
+    """[s] (k,)"""
+    slopes: FloatArray
+    """(k, 6)"""
+    covariance: FloatArray
+    """[s²] (k, k)"""
+    information: FloatArray
+    """(6, 6)"""
+    score: FloatArray
+    """(6,)"""
+    speeds: FloatArray
+    """[m/s] (k,) at the splits"""
+
+
+@dataclass(frozen=True)
 class TraceFindings:
     """What a trace tells of a run. Times are seconds after launch unless stated."""
 
@@ -391,6 +428,9 @@ class TraceFindings:
     """watched channels that the file didn't hold"""
     splits: Mapping[int, tuple[float, float]] = field(default_factory=dict)
     """distance in feet → (time from the beam [s], its standard deviation [s])"""
+    basis: SplitBasis | None = None
+    """what the splits rest on, so that what other runs teach of the car can be brought in"""
+    events: tuple[TraceEvent, ...] = ()
     distance: FloatArray | None = None
     """[m] from rest, on the common time below"""
     speed: FloatArray | None = None

@@ -162,6 +162,8 @@ def _trace(out: Console, trace: dict[str, Any] | None, finish_ft: int) -> None:
     if trace["shake_suspected"]:
         parts.append("tyre shake suspected: inspect driveline and wheels")
     out.print(line(("Trace: ", "bold"), "; ".join(parts) or "nothing to tell"))
+    if trace["calibration"] is not None and trace["calibration"]["earlier_runs"]:
+        out.print(line((_calibration(trace["calibration"]), "dim")))
     for alarm in trace["alarms"]:
         side = "below" if alarm["kind"] == "low" else "above"
         reading = f"{alarm['channel'].replace('_', ' ')} {alarm['value']:g} {alarm['unit']}"
@@ -172,6 +174,16 @@ def _trace(out: Console, trace: dict[str, Any] | None, finish_ft: int) -> None:
     out.print(line((f"{lead}Watched but not logged: {missing or 'none'}.", "dim")))
     for warning in trace["warnings"]:
         out.print(line((f"? {warning}", "dim")))
+
+
+def _calibration(calibration: dict[str, Any]) -> str:
+    known = {row["name"]: row for row in calibration["parameters"]}
+    wheels, felt = known["circumference"], known["accelerometer"]
+    runs = calibration["earlier_runs"]
+    return (
+        f"Calibrated by {runs} earlier slip{'s' if runs > 1 else ''}: wheels {wheels['value']:+.1f} ± "
+        f"{wheels['sd']:.1f} %, accelerometer {felt['value']:+.1f} ± {felt['sd']:.1f} %"
+    )
 
 
 def _verdicts(out: Console, verdicts: list[dict[str, Any]]) -> None:

@@ -9,6 +9,7 @@ import numpy as np
 
 from runlog.constants import FOOT
 from runlog.records import Samples, Shift, TraceFindings
+from runlog.signals.calibration import Calibration, prior, split_opinion
 from runlog.signals.events import Lift, find_lift, peak_acceleration, peak_slip, shake_suspected
 from runlog.signals.health import sensor_warnings
 from runlog.signals.launch import Launch, find_launch
@@ -18,7 +19,7 @@ from runlog.signals.remarks import calibration_remarks, driveline_remarks, lift_
 from runlog.signals.sampling import between, usable
 from runlog.signals.shifts import find_shifts
 from runlog.signals.sources import Setting, Sources, agreeing, motion_sources, rest_bias, without_lag
-from runlog.signals.splits import reached, split_times
+from runlog.signals.splits import reached, split_basis
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -27,14 +28,19 @@ __all__ = ["Setting", "analyse"]
 
 
 def analyse(
-    samples: Mapping[str, Samples], setting: Setting, slip_times: Mapping[int, float] | None = None
+    samples: Mapping[str, Samples],
+    setting: Setting,
+    slip_times: Mapping[int, float] | None = None,
+    known: Calibration | None = None,
 ) -> TraceFindings:
     """Return what the logged channels tell of a run.
 
     ``samples`` is keyed by canonical channel name, each channel on its own time [s] and in SI; any may be absent.
     ``slip_times`` [s], keyed by distance in feet, calibrate speed and distance; the splits never see them, so that they
-    stay a second opinion of the slip. What can't be had is None or empty, and a warning says why.
+    stay a second opinion of the slip. ``known``: what other runs taught of the car; None: nothing. What can't be had is
+    None or empty, and a warning says why.
     """
+    known = prior(setting.tyre_growth) if known is None else known
     good = {name: kept for name, channel in samples.items() if (kept := usable(channel)) is not None}
     sources = motion_sources(good, setting)
     launch = find_launch(sources.acceleration, sources.ground, sources.shaft, good.get("launch_switch"))
@@ -43,21 +49,22 @@ def analyse(
     agreed, contradictions = agreeing(sources, launch)
     agreed, moves = (None, ()) if agreed is None else without_lag(agreed, launch)
     launch = replace(launch, warnings=(*launch.warnings, *contradictions, *moves))
-    motion = None if agreed is None else estimate_motion(agreed, launch, setting.length)
+    motion = None if agreed is None else estimate_motion(agreed, launch, setting.length, known)
     if agreed is None or motion is None:
         return _without_motion(good, launch, setting)
-    return _with_motion(good, agreed, launch, motion, setting, slip_times)
+    return _with_motion(good, agreed, launch, (motion, known), setting, slip_times)
 
 
 def _with_motion(
     good: Mapping[str, Samples],
     sources: Sources,
     launch: Launch,
-    motion: Motion,
+    estimate: tuple[Motion, Calibration],
     setting: Setting,
     slip_times: Mapping[int, float] | None,
 ) -> TraceFindings:
-    splits = split_times(motion, setting.rollout, setting.finish_ft)
+    motion, known = estimate
+    basis = split_basis(motion, setting.rollout, setting.finish_ft)
     motion = _calibrated(sources, launch, motion, setting, slip_times)
     lift = find_lift(good.get("throttle"), launch.time, motion.time, motion.speed)
     span = Span(launch.time, _end(launch, motion, lift, setting))
@@ -75,7 +82,8 @@ def _with_motion(
         shifts=shifts,
         alarms=find_alarms(good, setting.limits, span),
         not_logged=not_logged(good, setting.limits),
-        splits=splits,
+        splits={} if basis is None else split_opinion(basis, known),
+        basis=basis,
         distance=motion.distance,
         speed=motion.speed,
         time=motion.time,

@@ -1,23 +1,26 @@
 """Speed and distance of a run, by smoothing what the accelerometer and the wheels say.
 
-The state is (distance, speed, acceleration, accelerometer bias, driven-wheel excess). Acceleration moves by white jerk
-(Wiener acceleration model: Bar-Shalom, Li & Kirubarajan, *Estimation with Applications to Tracking and Navigation*,
-Wiley 2001, § 6.2.3; from memory). The driven-wheel excess κ holds tyre slip and the error of the circumference
-together: speed at the wheel z = v + κ z + noise, which is linear in the state, so the smoother is exact for the model
-and the doubt about slip and circumference reaches the distances. κ may move fast just after launch and slowly later.
-Every standard deviation below is common practice, no source, unless it says otherwise.
+The state is (distance, speed, acceleration, accelerometer bias, passing slip) and the car's calibration θ, which
+stands still during a run (``calibration.PARAMETERS``). Acceleration moves by white jerk (Wiener acceleration model:
+Bar-Shalom, Li & Kirubarajan, *Estimation with Applications to Tracking and Navigation*, Wiley 2001, § 6.2.3; from
+memory). The driven wheels read v (1 + κ) with κ = circumference error + slip per g times the push − growth times speed
+squared + passing slip, which dies away and is stirred most just after launch. The accelerometer reads the acceleration,
+its bias, and a share of the push that holds its scale and the gravity that a pitching body lets it feel. Push and speed
+as coefficients come from the channels themselves, so the model is linear and the smoother exact for it; the doubt about
+calibration reaches the distances. Every standard deviation below is common practice, no source.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from runlog.constants import STANDARD_GRAVITY
+from runlog.signals.calibration import GROWTH_SPEED, NAMES, Calibration, of_run
 from runlog.signals.sampling import GRID_STEP, between, filled, integral, noise_sd, rate, window_mean
-from runlog.signals.smoother import Chain, Observation, smooth
+from runlog.signals.smoother import Chain, Observation, smooth_with_gains
 from runlog.signals.sources import Sources, rest_bias
 from runlog.signals.trust import distrusted, felt_speed, lost_pulses
 
@@ -33,45 +36,55 @@ if TYPE_CHECKING:
 
 LEAD: Final = 0.3
 """[s] of standstill before the launch"""
-DISTANCE, SPEED, ACCELERATION, BIAS, EXCESS = range(5)
+DISTANCE, SPEED, ACCELERATION, BIAS, PASSING = range(5)
+CIRCUMFERENCE, SLIP_PER_G, GROWTH, ACCELEROMETER, GROUND = range(5, 10)
+STATES: Final = 10
+"""the last five are θ but for the rollout, in the order of ``calibration.NAMES``"""
+CARRIED: Final = len(NAMES) - 1
 
 JERK: Final = 20.0
 """[m/s² per √s] how acceleration wanders; at launch ten times this"""
-PITCH_BIAS: Final = 0.03 * STANDARD_GRAVITY
-"""[m/s²] sd of the accelerometer's change at launch when the body pitches: sin 1.7°"""
-BIAS_WALK: Final = 0.015 * STANDARD_GRAVITY
+PITCH_BIAS: Final = 0.01 * STANDARD_GRAVITY
+"""[m/s²] sd of the accelerometer's change at launch beyond what goes with the push: sin 0.6°"""
+BIAS_WALK: Final = 0.005 * STANDARD_GRAVITY
 """[m/s² per √s]"""
-CIRCUMFERENCE_SD: Final = 0.015
-"""sd of the driven tyre's circumference as the car file gives it: loaded or taped, worn, grown with speed"""
+PITCH_LAG: Final = 0.12
+"""[s] by which a body's pitch follows the push"""
+PUSH_WINDOW: Final = 0.2
+"""[s] over which the push is averaged"""
 LAUNCH_SLIP: Final = 0.05
-"""sd of the change of κ at launch"""
-EARLY_SLIP_WALK, LATE_SLIP_WALK = 0.06, 0.008
-"""[per √s] in the first ``EARLY`` seconds, and later"""
+"""sd of the passing slip just after launch"""
+EARLY_SLIP_WALK, LATE_SLIP_WALK = 0.06, 0.007
+"""[per √s] how the passing slip is stirred in the first ``EARLY`` seconds, and later"""
 EARLY: Final = 1.5
 """[s]"""
+SLIP_LASTS: Final = 0.6
+"""[s] time constant with which the passing slip dies away"""
 ACCELEROMETER_SD: Final = 0.02 * STANDARD_GRAVITY
 """[m/s²] least white-noise sd of one grid step: vibration"""
 WHEEL_SD: Final = 0.15
 """[m/s] least white-noise sd of a wheel speed in one grid step: driveline twist"""
 GROUND_SD, GROUND_SHARE = 0.2, 0.005
 """[m/s] and share of speed: white-noise sd of a speed over ground at its own rate"""
-GROUND_SCALE_SD: Final = 0.005
-"""sd of the scale of a speed over ground: the undriven tyre's circumference, or what the sensor was set up with"""
-BEAM_SD: Final = 0.01
+BEAM_SD: Final = 0.005
 """[s] a beam time against the trace's clock: the clock's start by the rollout, front tyre and timing"""
 
 
 @dataclass(frozen=True)
 class Motion:
-    """A run on the common time: seconds after launch; states (steps, 5) and their covariances (steps, 5, 5)."""
+    """A run on the common time: seconds after launch; states (steps, 10) and their covariances (steps, 10, 10)."""
 
     time: FloatArray
     states: FloatArray
     covariances: FloatArray
+    gains: FloatArray
+    """of the smoother (steps - 1, 10, 10): they tell how errors at different times go together"""
+    prior: Calibration
+    """what was known of this run's θ before its trace"""
     shaft: FloatArray = field(default_factory=lambda: np.empty(0))
     """[m/s] driven-wheel speed on the same time, nan where there is none"""
-    scale_sd: float = 0.0
-    """doubt about the scale of all distances, which ``covariances`` don't hold"""
+    push: FloatArray = field(default_factory=lambda: np.empty(0))
+    """[m/s²] on the same time: the acceleration, smoothed, as the coefficient of slip and pitch"""
     calibrated: bool = False
     """whether beam times were used"""
 
@@ -95,37 +108,48 @@ class Motion:
         return np.sqrt(np.maximum(self.covariances[:, state, state], 0.0))
 
 
-def estimate_motion(sources: Sources, launch: Launch, length: float) -> Motion | None:
-    """Return the smoothed motion from ``LEAD`` before launch until past ``length`` [m], or None without sources."""
+def excess_at(motion: Motion, step: int) -> tuple[float, float]:
+    """Return by which share the driven wheels read high at a step, and its sd."""
+    row = _excess_row(motion.push[step : step + 1], motion.speed[step : step + 1])[0]
+    return float(row @ motion.states[step]), float(np.sqrt(max(row @ motion.covariances[step] @ row, 0.0)))
+
+
+def estimate_motion(sources: Sources, launch: Launch, length: float, known: Calibration) -> Motion | None:
+    """Return the smoothed motion from ``LEAD`` before launch until past ``length`` [m], or None without sources.
+
+    ``known``: what earlier runs taught of the car.
+    """
     if not sources.any:
         return None
     time = _common_time(sources, launch, length)
     if time.size < 10:
         return None
-    shaft, observations = _observations(sources, launch, time)
-    states, covariances = smooth(_chain(time, launch, sources, observations))
-    return Motion(time, states, covariances, shaft, 0.0 if sources.ground is None else GROUND_SCALE_SD)
+    shaft, push, observations = _observations(sources, launch, time)
+    prior = of_run(known)
+    states, covariances, gains = smooth_with_gains(_chain(time, launch, sources, observations, prior))
+    return Motion(time, states, covariances, gains, prior, shaft, push)
 
 
 def calibrate_motion(motion: Motion, sources: Sources, launch: Launch, beams: Mapping[float, float]) -> Motion:
-    """Return the motion smoothed again with known places: seconds after launch → distance from rest [m].
-
-    They settle the accelerometer's bias and the driven wheels' excess together.
-    """
-    _, observations = _observations(sources, launch, motion.time)
+    """Return the motion smoothed again with known places: seconds after launch → distance from rest [m]."""
+    _, _, observations = _observations(sources, launch, motion.time)
     known = _beams(motion.time, motion.speed, beams)
-    states, covariances = smooth(_chain(motion.time, launch, sources, (*observations, known)))
-    return Motion(motion.time, states, covariances, motion.shaft, calibrated=True)
+    chain = _chain(motion.time, launch, sources, (*observations, known), motion.prior)
+    states, covariances, gains = smooth_with_gains(chain)
+    return replace(motion, states=states, covariances=covariances, gains=gains, calibrated=True)
 
 
-def _observations(sources: Sources, launch: Launch, time: FloatArray) -> tuple[FloatArray, tuple[Observation, ...]]:
-    """Return the driven-wheel speed [m/s] on the run's time, and what every source says there."""
+def _observations(
+    sources: Sources, launch: Launch, time: FloatArray
+) -> tuple[FloatArray, FloatArray, tuple[Observation, ...]]:
+    """Return driven-wheel speed [m/s] and push [m/s²] on the run's time, and what every source says there."""
     clock = time + launch.time
+    push = _push(sources, launch, clock)
     observations = [_standstill(time, launch)]
     shaft = np.full(time.size, np.nan)
     felt = None
     if sources.acceleration is not None:
-        observations.append(_acceleration(sources.acceleration, clock))
+        observations.append(_acceleration(sources, clock, push))
         felt = felt_speed(sources.acceleration, rest_bias(sources.acceleration, launch)[0], launch.time, clock)
     if sources.ground is not None:
         ground = window_mean(sources.ground, clock, GRID_STEP)
@@ -133,8 +157,28 @@ def _observations(sources: Sources, launch: Launch, time: FloatArray) -> tuple[F
         felt = ground if felt is None else felt
     if sources.shaft is not None:
         shaft = window_mean(sources.shaft, clock, GRID_STEP)
-        observations.append(_shaft(_believed(shaft, felt, time), sources.shaft))
-    return shaft, tuple(observations)
+        observations.append(_shaft(_believed(shaft, felt, time), sources.shaft, push))
+    return shaft, push, tuple(observations)
+
+
+def _push(sources: Sources, launch: Launch, clock: FloatArray) -> FloatArray:
+    """Return the acceleration [m/s²] over ``PUSH_WINDOW``, by the first of accelerometer, ground and driven wheels."""
+    if sources.acceleration is not None:
+        felt = filled(window_mean(sources.acceleration, clock, PUSH_WINDOW))
+        push = felt - rest_bias(sources.acceleration, launch)[0]
+    else:
+        speed = sources.ground if sources.ground is not None else sources.shaft
+        if speed is None:
+            return np.zeros(clock.size)
+        push = np.gradient(filled(window_mean(speed, clock, 2.0 * PUSH_WINDOW)), clock)
+    return np.asarray(np.clip(push, -1.5 * STANDARD_GRAVITY, 6.0 * STANDARD_GRAVITY))
+
+
+def _pitch(push: FloatArray) -> FloatArray:
+    """Return the push [m/s²] as a pitching body follows it, ``PITCH_LAG`` later."""
+    steps = np.arange(push.size)
+    followed: FloatArray = np.interp(steps - PITCH_LAG / GRID_STEP, steps, push)
+    return followed
 
 
 def _common_time(sources: Sources, launch: Launch, length: float) -> FloatArray:
@@ -152,7 +196,7 @@ def _common_time(sources: Sources, launch: Launch, length: float) -> FloatArray:
 
 
 def _unit(steps: int, *entries: tuple[int, float | FloatArray]) -> FloatArray:
-    h = np.zeros((steps, 5))
+    h = np.zeros((steps, STATES))
     for state, value in entries:
         h[:, state] = value
     return h
@@ -168,11 +212,16 @@ def _share(channel: Samples) -> float:
     return 1.0 / (GRID_STEP * rate(channel))
 
 
-def _acceleration(channel: Samples, clock: FloatArray) -> Observation:
+def _acceleration(sources: Sources, clock: FloatArray, push: FloatArray) -> Observation:
+    channel = sources.acceleration
+    if channel is None:
+        raise ValueError("there is no accelerometer")
     z = window_mean(channel, clock, GRID_STEP)
     noise = noise_sd(between(channel, clock[0], clock[-1]))
     variance = np.full(z.size, noise**2 * _share(channel) + ACCELEROMETER_SD**2)
-    return Observation(_unit(z.size, (ACCELERATION, 1.0), (BIAS, 1.0)), z, variance)
+    # a measured pitch has already been taken out
+    share = 0.0 if sources.pitch_known else _pitch(push)
+    return Observation(_unit(z.size, (ACCELERATION, 1.0), (BIAS, 1.0), (ACCELEROMETER, share)), z, variance)
 
 
 def _believed(speed: FloatArray, felt: FloatArray | None, time: FloatArray) -> FloatArray:
@@ -184,18 +233,30 @@ def _believed(speed: FloatArray, felt: FloatArray | None, time: FloatArray) -> F
 def _ground(z: FloatArray, channel: Samples, clock: FloatArray) -> Observation:
     noise = max(noise_sd(between(channel, clock[0], clock[-1])), GROUND_SD)
     variance = (noise**2 + (GROUND_SHARE * np.nan_to_num(z)) ** 2) * max(_share(channel), 1.0)
-    return Observation(_unit(z.size, (SPEED, 1.0)), z, variance)
+    return Observation(_unit(z.size, (SPEED, 1.0), (GROUND, _level(z))), z, variance)
 
 
-def _shaft(z: FloatArray, channel: Samples) -> Observation:
-    # κ multiplies a smoothed speed: the noise of z in its own coefficient would bias the estimate
+def _level(z: FloatArray) -> FloatArray:
+    """Return a speed over half a second: the noise of z in its own coefficient would bias the estimate."""
     reach = round(0.25 / GRID_STEP)
     padded = np.pad(np.maximum(filled(z), 0.0), reach, mode="edge")
-    level = np.convolve(padded, np.ones(2 * reach + 1) / (2 * reach + 1), mode="valid")
+    level: FloatArray = np.convolve(padded, np.ones(2 * reach + 1) / (2 * reach + 1), mode="valid")
+    return level
+
+
+def _excess_row(push: FloatArray, speed: FloatArray) -> FloatArray:
+    """Return the coefficients of the driven wheels' excess κ at a push [m/s²] and a speed [m/s]."""
+    growth = -((speed / GROWTH_SPEED) ** 2)
+    slip = push / STANDARD_GRAVITY
+    return _unit(push.size, (PASSING, 1.0), (CIRCUMFERENCE, 1.0), (SLIP_PER_G, slip), (GROWTH, growth))
+
+
+def _shaft(z: FloatArray, channel: Samples, push: FloatArray) -> Observation:
+    level = _level(z)
     variance = (WHEEL_SD**2 + (0.005 * level) ** 2) * max(_share(channel), 1.0) + noise_sd(channel) ** 2 * _share(
         channel
     )
-    return Observation(_unit(z.size, (SPEED, 1.0), (EXCESS, level)), z, variance)
+    return Observation(level[:, None] * _excess_row(push, level) + _unit(z.size, (SPEED, 1.0)), z, variance)
 
 
 def _beams(time: FloatArray, speed: FloatArray, beams: Mapping[float, float]) -> Observation:
@@ -208,24 +269,26 @@ def _beams(time: FloatArray, speed: FloatArray, beams: Mapping[float, float]) ->
     return Observation(_unit(time.size, (DISTANCE, 1.0)), z, variance)
 
 
-def _chain(time: FloatArray, launch: Launch, sources: Sources, observations: tuple[Observation, ...]) -> Chain:
+def _chain(
+    time: FloatArray, launch: Launch, sources: Sources, observations: tuple[Observation, ...], prior: Calibration
+) -> Chain:
     step, steps = GRID_STEP, time.size
-    transition = np.eye(5)
+    transition = np.eye(STATES)
     transition[DISTANCE, SPEED] = transition[SPEED, ACCELERATION] = step
     transition[DISTANCE, ACCELERATION] = 0.5 * step**2
+    transition[PASSING, PASSING] = np.exp(-step / SLIP_LASTS)
     jerk = np.array([[step**5 / 20, step**4 / 8, step**3 / 6], [step**4 / 8, step**3 / 3, step**2 / 2],
                      [step**3 / 6, step**2 / 2, step]])  # fmt: skip
     middle = time[:-1] + 0.5 * step
     near_launch = np.abs(middle) < 0.05 + 2.0 * launch.sd
-    process = np.zeros((steps - 1, 5, 5))
+    process = np.zeros((steps - 1, STATES, STATES))
     process[:, :3, :3] = (np.where(near_launch, 10.0 * JERK, JERK) ** 2)[:, None, None] * jerk
-    pitch = 0.2 * PITCH_BIAS if sources.pitch_known else PITCH_BIAS
-    walk = 0.2 * BIAS_WALK if sources.pitch_known else BIAS_WALK
     jump = near_launch / max(int(near_launch.sum()), 1)
-    process[:, BIAS, BIAS] = np.where(middle < 0, 1e-12, walk**2 * step) + pitch**2 * jump
+    process[:, BIAS, BIAS] = np.where(middle < 0, 1e-12, BIAS_WALK**2 * step) + PITCH_BIAS**2 * jump
     slip_walk = np.where(middle < EARLY, EARLY_SLIP_WALK, LATE_SLIP_WALK)
-    process[:, EXCESS, EXCESS] = np.where(middle < 0, 1e-12, slip_walk**2 * step) + LAUNCH_SLIP**2 * jump
+    process[:, PASSING, PASSING] = np.where(middle < 0, 1e-12, slip_walk**2 * step) + LAUNCH_SLIP**2 * jump
     bias, bias_sd = rest_bias(sources.acceleration, launch)
-    mean = np.array([0.0, 0.0, 0.0, bias, 0.0])
-    sd = np.array([0.01, 0.05, 0.2, bias_sd, CIRCUMFERENCE_SD])
-    return Chain(mean, np.diag(sd**2), transition, process, observations)
+    mean = np.array([0.0, 0.0, 0.0, bias, 0.0, *prior.mean[:CARRIED]])
+    covariance = np.diag(np.square([0.01, 0.05, 0.2, bias_sd, 0.001, *np.zeros(CARRIED)]))
+    covariance[5:, 5:] = prior.covariance[:CARRIED, :CARRIED]
+    return Chain(mean, covariance, transition, process, observations)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from runlog.constants import FOOT
-from runlog.signals.motion import EXCESS
+from runlog.signals.motion import excess_at
 from runlog.signals.sampling import rate
 from runlog.signals.shifts import LEAST_RATE, flares, ratio_between
 
@@ -39,7 +39,7 @@ def calibration_remarks(motion: Motion) -> list[str]:
     """Return a sentence when the slip shows the driven wheels reading more than 2 % off at the end of the run."""
     if not motion.calibrated or not np.isfinite(motion.shaft).any():
         return []
-    excess, sd = float(motion.states[-1, EXCESS]), float(motion.sd(EXCESS)[-1])
+    excess, sd = excess_at(motion, motion.time.size - 1)
     if abs(excess) < max(LEAST_EXCESS, 2.0 * sd):
         return []
     side, length = ("high", "shorter") if excess > 0 else ("low", "longer")

@@ -47,6 +47,15 @@ def smooth(chain: Chain) -> tuple[FloatArray, FloatArray]:
 
     Range of validity: predicted covariances must be regular, so P[0] or Q must reach every state.
     """
+    means, covariances, _ = smooth_with_gains(chain)
+    return means, covariances
+
+
+def smooth_with_gains(chain: Chain) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return means and covariances as ``smooth`` does, and the smoother's gains G (steps - 1, states, states).
+
+    The covariance of x[s] and a later x[t] given all observations is G[s] … G[t-1] times the covariance of x[t].
+    """
     predicted, filtered = _forward(chain)
     return _backward(chain, predicted, filtered)
 
@@ -85,15 +94,17 @@ def _present(observations: Sequence[Observation], steps: int) -> list[list[tuple
     return present
 
 
-def _backward(chain: Chain, predicted: FloatArray, filtered: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _backward(chain: Chain, predicted: FloatArray, filtered: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     states = chain.mean.size
     # G = P F' Pp⁻¹ for all steps at once; P and Pp are symmetric
-    gains = np.linalg.solve(predicted[1:, :, :states], chain.transition @ filtered[:-1, :, :states]).transpose(0, 2, 1)
+    solved = np.linalg.solve(predicted[1:, :, :states], chain.transition @ filtered[:-1, :, :states])
+    gains = solved.transpose(0, 2, 1).astype(np.float64, copy=False)
     transposed = gains.transpose(0, 2, 1)
     smoothed = np.empty_like(filtered)
-    smoothed[-1] = moments = filtered[-1]
+    moments: FloatArray = filtered[-1]
+    smoothed[-1] = moments
     for step in range(filtered.shape[0] - 2, -1, -1):
         change = gains[step] @ (moments - predicted[step + 1])
         change[:, :states] = change[:, :states] @ transposed[step]
         smoothed[step] = moments = filtered[step] + change
-    return smoothed[:, :, states], smoothed[:, :, :states]
+    return smoothed[:, :, states], smoothed[:, :, :states], gains

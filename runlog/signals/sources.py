@@ -48,6 +48,8 @@ class Setting:
     """[m] from rest to where the clock starts"""
     finish_ft: int = 1320
     limits: tuple[ChannelLimit, ...] = ()
+    tyre_growth: float | None = None
+    """[1/(m/s)²] of the driven tyre's circumference, where the car file tells it"""
 
     @property
     def length(self) -> float:

@@ -1,23 +1,25 @@
-"""Split times from a motion: the logger's own opinion of the timing slip."""
+"""Split times from a motion: the logger's own opinion of the timing slip, and what it rests on."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from runlog.constants import FOOT, SPLIT_DISTANCES_FT
-from runlog.signals.motion import DISTANCE
+from runlog.records import SplitBasis
+from runlog.signals.motion import CARRIED, DISTANCE, STATES
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from runlog.signals.motion import Motion
 
-ROLLOUT_SD: Final = 0.025
-"""[m] sd of where the clock starts: staging depth, front tyre, lifting front. Common practice, no source."""
+    FloatArray = NDArray[np.float64]
 
 
-def reached(motion: Motion, distance: float) -> tuple[float, float, float] | None:
-    """Return when the car covered ``distance`` [m]: seconds after launch, their sd, the speed then; None if never."""
+def reached(motion: Motion, distance: float) -> tuple[float, float, int] | None:
+    """Return when the car covered ``distance`` [m]: seconds after launch, the speed then, the step; None if never."""
     covered = motion.distance
     beyond = np.flatnonzero(covered >= distance)
     if beyond.size == 0 or beyond[0] == 0:
@@ -27,28 +29,85 @@ def reached(motion: Motion, distance: float) -> tuple[float, float, float] | Non
     share = (distance - covered[left]) / (covered[right] - covered[left])
     time = motion.time[left] + share * (motion.time[right] - motion.time[left])
     speed = motion.speed[left] + share * (motion.speed[right] - motion.speed[left])
-    if speed <= 0.1:
-        return None
-    sd = float(np.hypot(motion.sd(DISTANCE)[right], motion.scale_sd * distance))
-    return float(time), sd / float(speed), float(speed)
+    return (float(time), float(speed), right) if speed > 0.1 else None
 
 
-def split_times(motion: Motion, rollout: float, finish_ft: int) -> dict[int, tuple[float, float]]:
-    """Return distance [ft] → (time from the beam [s], sd [s]) for the splits that the car reached.
+def split_basis(motion: Motion, rollout: float, finish_ft: int) -> SplitBasis | None:
+    """Return what the trace tells of the splits that the car reached, or None when it didn't reach the first.
 
-    The clock starts when the car has covered ``rollout`` [m]; a split stands at ``rollout`` plus its distance. The sd
-    joins the doubt about the distance at both ends and about the rollout, whose error moves both ends.
+    The clock starts when the car has covered ``rollout`` [m] and what θ adds to it; a split stands at that place plus
+    its distance. For small errors δ a time at a place moves by −δx/v, so a split by δx₀/v₀ − δx/v + δr (1/v − 1/v₀).
     """
     clock = reached(motion, rollout)
     if clock is None:
-        return {}
-    start, start_sd, start_speed = clock
-    found: dict[int, tuple[float, float]] = {}
-    for feet in SPLIT_DISTANCES_FT:
-        there = reached(motion, rollout + feet * FOOT) if feet <= finish_ft else None
-        if there is None:
-            continue
-        time, sd, speed = there
-        shift = ROLLOUT_SD * (1.0 / start_speed - 1.0 / speed)
-        found[feet] = (time - start, float(np.sqrt(sd**2 + start_sd**2 + shift**2)))
-    return found
+        return None
+    places = {feet: reached(motion, rollout + feet * FOOT) for feet in SPLIT_DISTANCES_FT if feet <= finish_ft}
+    found = {feet: place for feet, place in places.items() if place is not None}
+    if not found:
+        return None
+    marks = [clock, *found.values()]
+    slowness = 1.0 / np.array([speed for _, speed, _ in marks])
+    joint = _joint(motion, [step for _, _, step in marks])
+    count, theta = len(found), len(motion.prior.mean)
+    # from (distances at the marks, θ but the rollout) to split times
+    change = np.column_stack((np.full(count, slowness[0]), -np.diag(slowness[1:])))
+    times = np.array([time for time, _, _ in found.values()]) - clock[0]
+    with_theta = change @ joint[: count + 1, count + 1 :]
+    of_theta = joint[count + 1 :, count + 1 :]
+    slopes = np.zeros((count, theta))
+    slopes[:, :CARRIED] = np.linalg.solve(of_theta, with_theta.T).T
+    slopes[:, CARRIED] = slowness[1:] - slowness[0]
+    covariance = change @ joint[: count + 1, : count + 1] @ change.T - slopes[:, :CARRIED] @ with_theta.T
+    mean = motion.states[-1, STATES - CARRIED :]
+    information, score = _likelihood(motion, of_theta, mean)
+    return SplitBasis(
+        tuple(found),
+        times - slopes[:, :CARRIED] @ mean,
+        slopes,
+        _no_less_than_zero(covariance),
+        information,
+        score,
+        1.0 / slowness[1:],
+    )
+
+
+def _joint(motion: Motion, steps: list[int]) -> FloatArray:
+    """Return the covariance of the distances at these steps, in order, and θ but the rollout, given the trace.
+
+    θ stands still, so it can be read off at the last step.
+    """
+    count = len(steps)
+    joint = np.zeros((count + CARRIED, count + CARRIED))
+    last = motion.covariances[-1]
+    joint[count:, count:] = last[STATES - CARRIED :, STATES - CARRIED :]
+    for n, step in enumerate(steps):
+        joint[n, n] = motion.covariances[step][DISTANCE, DISTANCE]
+        row, at = np.eye(STATES)[DISTANCE], step
+        for later, other in enumerate([*steps[n + 1 :], motion.time.size - 1], n + 1):
+            for gain in motion.gains[at:other]:
+                row = row @ gain
+            at = other
+            across = row @ motion.covariances[other]
+            if later < count:
+                joint[n, later] = joint[later, n] = across[DISTANCE]
+            else:
+                joint[n, count:] = joint[count:, n] = across[STATES - CARRIED :]
+    return joint
+
+
+def _likelihood(motion: Motion, of_theta: FloatArray, mean: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return what the trace alone says of θ: information and score, the prior taken out again."""
+    size = len(motion.prior.mean)
+    before = np.linalg.inv(motion.prior.covariance[:CARRIED, :CARRIED])
+    after = np.linalg.inv(of_theta)
+    information, score = np.zeros((size, size)), np.zeros(size)
+    information[:CARRIED, :CARRIED] = _no_less_than_zero(after - before)
+    score[:CARRIED] = after @ mean - before @ motion.prior.mean[:CARRIED]
+    return information, score
+
+
+def _no_less_than_zero(matrix: FloatArray) -> FloatArray:
+    """Return the nearest symmetric matrix without negative eigenvalues: rounding can leave tiny ones."""
+    values, vectors = np.linalg.eigh(0.5 * (matrix + matrix.T))
+    mended: FloatArray = (vectors * np.maximum(values, 0.0)) @ vectors.T
+    return mended

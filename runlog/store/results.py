@@ -96,7 +96,7 @@ def drop_run_results(book: Logbook, car: str | None = None) -> None:
 
 def drop_all(book: Logbook) -> None:
     """Drop every result; they are computed anew from the facts."""
-    for table in ("trace_result", "run_result", "car_result", "stale"):
+    for table in ("trace_result", "calibration_result", "run_result", "car_result", "stale"):
         book.rows(f"delete from book.main.{table}")
 
 

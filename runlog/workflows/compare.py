@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from runlog.constants import INCREMENTS_FT, REFERENCE_NAME, SPLIT_DISTANCES_FT
-from runlog.store import results
+from runlog.store import calibrations, results
 from runlog.workflows.run_content import air_part, increments, rounded, run_part, speeds_part, trace_part
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ def comparison(book: Logbook, keys: Sequence[RunKey]) -> dict[str, Any]:
                     for span in INCREMENTS_FT
                 ],
                 "speeds": speeds_part(row),
-                "trace": trace_part(found[row.key]),
+                "trace": trace_part(found[row.key], calibrations.of_run(book, row.key)),
             }
             for row in rows
         ],

@@ -16,9 +16,8 @@ from runlog.physics.vehicle_fit import fit
 from runlog.records import RunKey, Slip, TraceFindings
 from runlog.results import AirState, Findings, RunResult
 from runlog.signals.analysis import Setting, analyse
-from runlog.signals.opinion import compare
-from runlog.store import facts, results, traces
-from runlog.workflows import setup
+from runlog.store import calibrations, facts, results, traces
+from runlog.workflows import calibrate, setup
 from runlog.workflows.airs import air_at, pressure_question
 from runlog.workflows.counting import counts_to
 from runlog.workflows.learn import effects_content, expected_splits
@@ -30,6 +29,7 @@ if TYPE_CHECKING:
     from runlog.physics.vehicle import Vehicle
     from runlog.physics.vehicle_fit import VehicleFit
     from runlog.records import AirReading, Car, FloatArray, Sheet, Track
+    from runlog.store.calibrations import CalibrationRow
     from runlog.store.connection import Logbook
 
 DEFAULT_ROLLOUT = 0.2286
@@ -118,7 +118,14 @@ def _whole_car(book: Logbook, name: str) -> None:
     found = results.findings(book, name)
     for key in traces.runs_with_trace(book, name) - set(found):
         found[key] = _findings(book, case, key)
-    rows = [_row(case, slip, found.get(key)) for key, slip in case.slips.items()]
+    carrying = calibrate.Carrying(case.car, case.sheets, case.slips)
+    carried = {
+        key: carrying.step(slip, _counts(case, slip, found[key])[0], found[key])
+        for key, slip in case.slips.items()
+        if key in found
+    }
+    calibrations.replace_all(book, name, list(carried.values()))
+    rows = [_row(case, slip, found.get(key), carried.get(key)) for key, slip in case.slips.items()]
     fitted = None
     if case.car is not None:
         rollouts = [case.rollout_of(slip) for slip in case.slips.values()]
@@ -133,15 +140,21 @@ def _whole_car(book: Logbook, name: str) -> None:
 
 
 def _one_trace(book: Logbook, key: RunKey) -> None:
-    """Only a trace is new: nothing but its own run changes, unless it shows that the run counts less far."""
+    """Only a trace is new: nothing but its own run changes.
+
+    Unless it shows that the run counts less far, or there are later runs with traces, whose splits rest on this one.
+    """
     stored = results.car_result(book, key.car)
     before = {row.key: row for row in results.run_results(book, key.car, key.date)}
-    if stored is None or key not in before:
+    if stored is None or key not in before or calibrations.any_after(book, key):
         _whole_car(book, key.car)
         return
     case = _gather(book, key.car, key)
     found = _findings(book, case, key)
-    row = _row(case, case.slips[key], found)
+    slip = case.slips[key]
+    carrying = calibrate.carry(book, case.car, case.sheets, key)
+    carried = carrying.step(slip, _counts(case, slip, found)[0], found)
+    row = _row(case, slip, found, carried)
     if row.valid_to_ft != before[key].valid_to_ft:
         _whole_car(book, key.car)
         return
@@ -155,6 +168,7 @@ def _one_trace(book: Logbook, key: RunKey) -> None:
         expected=kept.expected,
     )
     results.save_run_results(book, [row])
+    calibrations.save(book, [carried])
 
 
 def _findings(book: Logbook, case: _Case, key: RunKey) -> Findings:
@@ -172,26 +186,32 @@ def _findings(book: Logbook, case: _Case, key: RunKey) -> Findings:
             rollout=case.rollout_of(slip),
             finish_ft=case.finish_of(slip),
             limits=case.car.limits,
+            tyre_growth=case.car.tyre.growth if case.car.tyre else None,
         )
         found = analyse(traces.samples(book, key), setting, slip.times)
     plain = {
         field.name: getattr(found, field.name)
         for field in dataclasses.fields(found)
-        if field.name not in ("distance", "speed", "time", "splits", "shifts", "alarms")
+        if field.name not in ("distance", "speed", "time", "splits", "basis", "shifts", "alarms", "events")
     }
-    plain["splits"] = {str(feet): list(pair) for feet, pair in found.splits.items()}
+    plain["basis"] = calibrate.plain_basis(found.basis)
     plain["shifts"] = [dataclasses.asdict(shift) for shift in found.shifts]
     plain["alarms"] = [dataclasses.asdict(alarm) for alarm in found.alarms]
-    plain["opinion"] = list(compare(found, slip.times))
+    plain["events"] = [dataclasses.asdict(event) for event in found.events]
     results.save_findings(book, key, plain)
     return plain
 
 
-def _row(case: _Case, slip: Slip, found: Findings | None) -> RunResult:
+def _counts(case: _Case, slip: Slip, found: Findings | None) -> tuple[int, tuple[str, ...]]:
+    return counts_to(slip, case.finish_of(slip), found["lift_distance"] if found else None)
+
+
+def _row(case: _Case, slip: Slip, found: Findings | None, carried: CalibrationRow | None) -> RunResult:
     track = case.track_of(slip)
     air = air_at(case.air[(slip.key.date, slip.track)], slip.key.date, slip.time, track)
-    valid_to, notes = counts_to(slip, case.finish_of(slip), found["lift_distance"] if found else None)
-    questions = [*notes, *(found["opinion"] if found else ())]
+    valid_to, notes = _counts(case, slip, found)
+    splits, contradicted = calibrate.opinion(found, carried, slip.times) if found and carried else ({}, ())
+    questions = [*notes, *contradicted]
     wrong = pressure_question(air, track)
     if wrong:
         questions.append(wrong)
@@ -215,13 +235,9 @@ def _row(case: _Case, slip: Slip, found: Findings | None) -> RunResult:
         air=air,
         times=slip.times,
         speeds=slip.speeds,
-        trace_splits=_splits(found),
+        trace_splits=splits,
         questions=tuple(questions),
     )
-
-
-def _splits(found: Findings | None) -> dict[int, tuple[float, float]]:
-    return {int(feet): (time, sd) for feet, (time, sd) in found["splits"].items()} if found else {}
 
 
 def _air(states: Sequence[AirState | None]) -> Air:

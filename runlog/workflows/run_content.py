@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from runlog.results import AirState, Findings, RunResult
+    from runlog.store.calibrations import CalibrationRow
 
 _RPM = unit_of("rpm").factor
 _GRAVITY = unit_of("gn").factor
@@ -117,8 +118,8 @@ def increments_part(row: RunResult, others: Sequence[RunResult]) -> list[dict[st
     return part
 
 
-def trace_part(found: Findings | None) -> dict[str, Any] | None:
-    """Return what the trace shows, in the units of the trade."""
+def trace_part(found: Findings | None, carried: CalibrationRow | None) -> dict[str, Any] | None:
+    """Return what the trace shows, in the units of the trade, and the calibration that its splits rest on."""
     if found is None:
         return None
     launch, peak, slip = found["launch_engine_speed"], found["peak_acceleration"], found["peak_slip"]
@@ -142,6 +143,50 @@ def trace_part(found: Findings | None) -> dict[str, Any] | None:
         "alarms": [_alarm(alarm) for alarm in found["alarms"]],
         "not_logged": list(found["not_logged"]),
         "warnings": list(found["warnings"]),
+        "events": [
+            {
+                "name": event["name"],
+                "time_s": rounded(event["time"], 3),
+                "distance_ft": None if event["distance"] is None else rounded(event["distance"] / FOOT, 1),
+                "confidence": rounded(event["confidence"], 2),
+                "text": event["text"],
+            }
+            for event in found["events"]
+        ],
+        "calibration": None if carried is None else _calibration(carried),
+    }
+
+
+_CALIBRATED = {
+    "circumference": ("driven wheels at low speed read high by", "%", 100.0),
+    "slip_per_g": ("driven wheels read higher by slip, for each g", "%", 100.0),
+    "growth": ("driven tyres grown at 134 mph (60 m/s) by", "%", 100.0),
+    "accelerometer": ("accelerometer, pitch of the body included, reads high by", "%", 100.0),
+    "ground": ("speed over ground reads high by", "%", 100.0),
+    "rollout": ("clock starts further from rest than the track file says by", "in", 1.0 / 0.0254),
+}
+"""what each parameter of ``signals.calibration`` means, the unit it is shown in, and the factor to it"""
+
+
+def _calibration(carried: CalibrationRow) -> dict[str, Any]:
+    """Return what earlier runs taught of the car, on which this run's splits by the trace rest."""
+    known, after = carried.known, carried.after
+    return {
+        "earlier_runs": known["runs"],
+        "tyres": carried.tyres,
+        "learned_from_this_slip": carried.learned,
+        "parameters": [
+            {
+                "name": name,
+                "meaning": _CALIBRATED[name][0],
+                "unit": _CALIBRATED[name][1],
+                "value": rounded(known["mean"][n] * _CALIBRATED[name][2], 3),
+                "sd": rounded(known["sd"][n] * _CALIBRATED[name][2], 3),
+                "value_after": rounded(after["mean"][n] * _CALIBRATED[name][2], 3),
+                "sd_after": rounded(after["sd"][n] * _CALIBRATED[name][2], 3),
+            }
+            for n, name in enumerate(known["names"])
+        ],
     }
 
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from runlog import catalogue
 from runlog.constants import REFERENCE_NAME, SPLIT_DISTANCES_FT
-from runlog.store import facts, results
+from runlog.store import calibrations, facts, results
 from runlog.workflows.run_content import (
     air_part,
     increments_part,
@@ -40,7 +40,7 @@ def run_page(book: Logbook, key: RunKey) -> dict[str, Any]:
         "splits": _splits(row, _expected(book, car, rows, row)),
         "increments": increments_part(row, rows),
         "speeds": speeds_part(row),
-        "trace": trace_part(found),
+        "trace": trace_part(found, calibrations.of_run(book, key)),
         "changes": [
             {"item": change.item, "from": change.before, "to": change.after, "unit": change.unit}
             for change in row.changes

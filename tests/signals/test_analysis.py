@@ -18,9 +18,10 @@ def test_splits_of_a_clean_run_agree_with_the_closed_form(true_run, vary, hertz)
     found = analyse(run.samples(), run.setting)
     assert found.launch_time == pytest.approx(run.launch, abs=1.0 / hertz + 0.002)
     for feet, truth in run.splits().items():
-        assert found.splits[feet][0] == pytest.approx(truth, abs=0.003), feet
+        assert found.splits[feet][0] == pytest.approx(truth, abs=0.002 + 0.1 / hertz), feet
     x, v, _ = run.motion(found.time + found.launch_time - run.launch)
-    assert np.abs(found.distance - x).max() < 0.05 + 8.0 / hertz  # the launch falls between two samples
+    # the launch falls between two samples; 0.1 % beside that
+    assert (np.abs(found.distance - x) < 0.05 + 8.0 / hertz + 1e-3 * x).all()
     assert np.abs(found.speed - v).max() < 0.1
 
 

@@ -7,20 +7,32 @@ import pytest
 
 from runlog.constants import FOOT, STANDARD_GRAVITY
 from runlog.signals.analysis import analyse
-from runlog.signals.motion import Motion
-from runlog.signals.splits import reached, split_times
+from runlog.signals.calibration import of_run, prior, split_opinion
+from runlog.signals.motion import CARRIED, STATES, Motion
+from runlog.signals.splits import reached, split_basis
 
 INCH = 0.0254
 
 
 def constant(acceleration: float, sd: float = 0.0) -> Motion:
+    """A motion whose distances are in doubt independently of each other; of the calibration it tells nothing."""
     time = np.arange(0.0, 14.0, 0.01)
-    states = np.zeros((time.size, 5))
+    states = np.zeros((time.size, STATES))
     states[:, 0], states[:, 1] = 0.5 * acceleration * time**2, acceleration * time
     states[:, 2] = acceleration
-    covariances = np.zeros((time.size, 5, 5))
+    known = of_run(prior())
+    covariances = np.zeros((time.size, STATES, STATES))
     covariances[:, 0, 0] = sd**2
-    return Motion(time, states, covariances)
+    covariances[:, STATES - CARRIED :, STATES - CARRIED :] = known.covariance[:CARRIED, :CARRIED]
+    return Motion(time, states, covariances, np.zeros((time.size - 1, STATES, STATES)), known)
+
+
+def split_times(motion: Motion, rollout: float, finish_ft: int) -> dict[int, tuple[float, float]]:
+    return split_opinion(split_basis(motion, rollout, finish_ft), prior())
+
+
+def rollout_sd() -> float:
+    return float(np.sqrt(of_run(prior()).covariance[-1, -1]))
 
 
 @pytest.mark.parametrize(("g", "time"), [(1, 0.1904), (2, 0.1346), (3, 0.1099)])
@@ -53,12 +65,12 @@ def test_doubt_in_distance_becomes_doubt_in_time():
 
 
 def test_doubt_of_the_rollout_is_in_every_split():
-    """t = √(2(d+r)/a) − √(2r/a), so ∂t/∂r = 1/v(d+r) − 1/v(r) (closed form), here for ± 0.025 m."""
+    """t = √(2(d+r)/a) − √(2r/a), so ∂t/∂r = 1/v(d+r) − 1/v(r) (closed form), here for ± one sd of a single run."""
     a, rollout = 15.0, 0.2286
     found = split_times(constant(a), rollout, 1320)
     for feet, (_, sd) in found.items():
         d = feet * FOOT
-        ends = [np.sqrt(2 * (d + r) / a) - np.sqrt(2 * r / a) for r in (rollout - 0.025, rollout + 0.025)]
+        ends = [np.sqrt(2 * (d + r) / a) - np.sqrt(2 * r / a) for r in (rollout - rollout_sd(), rollout + rollout_sd())]
         assert sd == pytest.approx((ends[0] - ends[1]) / 2, rel=0.02)
 
 
