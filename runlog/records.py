@@ -288,6 +288,8 @@ class Given:
     elevation: float | None = None
     """[m] for air readings given as altimeter setting"""
     rate_hz: float | None = None
+    part: int | None = None
+    """of a logger file with several recordings, counted from 1"""
 
 
 @dataclass(frozen=True)
