@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import csv
+import json
+import math
+import statistics
 from typing import TYPE_CHECKING, Any
 
+import duckdb
 import pytest
 
 if TYPE_CHECKING:
@@ -54,14 +58,14 @@ def test_what_does_not_count_is_measured_but_not_corrected(season: Season) -> No
 
 
 def corrected(season: Season, car: str) -> list[dict[str, Any]]:
-    """Return the full runs of a car, each with its density ratio and the share that the correction takes off."""
+    """Return the full runs of a car, each with its air and the shares that the correction takes off."""
     made = []
     for row in season.json("runs", "--car", car):
         if row["clean"] and row["corrected_t660_s"] is not None:
             air = season.json("show", row["key"])["air"]
             share = 1 - row["corrected_t660_s"] / row["t660_s"]
             gain = row["corrected_v660_mph"] / row["v660_mph"] - 1
-            made.append({**row, "density_ratio": air["density_ratio"], "share": share, "gain": gain})
+            made.append({**row, **air, "share": share, "gain": gain})
     assert len(made) >= 5
     return made
 
@@ -70,14 +74,86 @@ def corrected(season: Season, car: str) -> list[dict[str, Any]]:
 def test_thin_air_makes_the_corrected_run_quicker(season: Season, car: str) -> None:
     """The season's air is always thinner than the reference; an engine without boost has lost power to it.
 
-    At constant power the elapsed time goes with its cube root (G. T. Fox, Am. J. Phys. 41 (1973) 311): an upper bound
-    for the elapsed time, since less drag gives some back and the launch is held back by the tyres; power goes with
-    density about one to one, a little more where friction is counted (SAE J1349), hence 1.25.
+    Time goes with the cube root of power at constant power (G. T. Fox, Am. J. Phys. 41 (1973) 311) and with the square
+    root of force at constant force (t = √(2x/a)); a car is in between, so the latter is an upper bound. Power goes with
+    density about one to one, a little more where friction and vapour are counted (SAE J1349), hence 1.25. Wind is
+    corrected for too, so the bounds hold only for runs without a head wind.
     """
+    calm = 0
     for row in corrected(season, car):
         assert row["density_ratio"] < 1
-        assert 0 < row["share"] < 1.25 * (1 - row["density_ratio"]) / 3, row["key"]
-        assert 0 < row["gain"] < 1.25 * (1 - row["density_ratio"]) / 3 * 1.2, row["key"]
+        assert row["share"] > 0
+        assert row["gain"] > 0
+        if row["wind_along_track_m_s"] > -0.5:
+            calm += 1
+            assert row["share"] < 1.25 * (1 - row["density_ratio"]) / 2, row["key"]
+            assert row["gain"] < 1.25 * (1 - row["density_ratio"]) / 2, row["key"]
+    assert calm >= 2
+
+
+SPANS = ("0-60", "60-330", "330-660", "660-1000", "1000-1320")
+
+
+def true_increment(truth: dict[str, Any], row: dict[str, Any], hours: float, place: int) -> float:
+    """Return the true time [s] of a run's increment in standard air, without its own noise: the car at its baseline,
+    what the settings do, the day's level and drift, the lane."""
+    car = truth["cars"][row["car"]]
+    day = truth["days"][f"{row['car']}/{row['date']}"]
+    true = car["baseline_increments_s"][place] + day["level_s"][place] + day["drift_s_per_hour"][place] * hours
+    true += truth["right_lane_s"][place] if row["lane"] == "right" else 0.0
+    for entry in json.loads(row["setup"]):
+        item = car["adjustables"].get(entry["item"])
+        if item and entry["value"] is not None and entry["value"] != item["baseline"]:
+            true += item["values_used_s"][f"{entry['value']:g}"][SPANS[place]]
+    return float(true)
+
+
+def left_by_the_air(season: Season, truth: dict[str, Any], car: str) -> tuple[float, float, float]:
+    """Return what the air did to the time to the car's last beam [s, mean of its runs], what of it the corrected times
+    still hold, and the standard error that the runs' own noise leaves."""
+    with duckdb.connect(str(season.logbook), read_only=True) as book:
+        found = book.execute("select * from run_result where car = ? and clean order by date, number", [car])
+        names = [column[0] for column in found.description]
+        rows = [dict(zip(names, values, strict=True)) for values in found.fetchall()]
+    rows = [row for row in rows if truth["runs"][f"{car}/{row['date']}/{row['number']}"]["event"] in (None, "coast")]
+    first: dict[Any, float] = {}
+    measured: list[list[float]] = [[] for _ in SPANS]
+    corrected_: list[list[float]] = [[] for _ in SPANS]
+    for row in rows:
+        hour = row["time"].hour + row["time"].minute / 60
+        hours = hour - first.setdefault(row["date"], hour)
+        before = (0.0, 0.0)
+        for place, feet in enumerate((60, 330, 660, 1000, 1320)):
+            now = (row[f"t{feet}"], row[f"corrected_t{feet}"])
+            if now[1] is None:
+                break
+            true = true_increment(truth, row, hours, place)
+            measured[place].append(now[0] - before[0] - true)
+            corrected_[place].append(now[1] - before[1] - true)
+            before = now
+    used = [place for place in range(5) if len(measured[place]) >= 8]
+    sds = truth["cars"][car]["run_sd_s"]
+    error = math.hypot(*(sds[place] / math.sqrt(len(measured[place])) for place in used))
+    air = sum(statistics.mean(measured[place]) for place in used)
+    left = sum(statistics.mean(corrected_[place]) for place in used)
+    print(f"{car}: air {1000 * air:+.1f} ms, left after correction {1000 * left:+.1f} ± {1000 * error:.1f} ms")
+    return air, left, error
+
+
+@pytest.mark.parametrize("car", ["dunlin", "heron", "plover", "wigeon"])
+def test_correction_takes_off_what_the_air_did(season: Season, truth: dict[str, Any], car: str) -> None:
+    """A quarter of it may stay, beside three standard errors: the program knows the car only from its file and runs."""
+    air, left, error = left_by_the_air(season, truth, car)
+    assert air > 5 * error
+    assert abs(left) < 0.25 * air + 3 * error
+
+
+@pytest.mark.xfail(
+    reason="the season's turbocharged car loses less to thin air than the program assumes of one", strict=True
+)
+def test_correction_helps_with_a_turbocharger(season: Season, truth: dict[str, Any]) -> None:
+    air, left, error = left_by_the_air(season, truth, "curlew")
+    assert abs(left) < abs(air) + error
 
 
 def test_thinner_air_takes_more_correction(season: Season) -> None:
