@@ -25,6 +25,9 @@ INCREMENT_SD: Final = 0.012
 """[s] of the time between two beams of an unchanged car from run to run. Common practice, no source."""
 SPEED_SD: Final = 0.5
 """[m/s] of a trap speed of an unchanged car from run to run. Common practice, no source."""
+COMMON_MISFIT: Final = 0.7
+"""sd of what the model itself misses, the same in every run, over the sd from run to run: however many runs there are,
+they tell no more than two of them would without it. Common practice, no source."""
 _ORDINARY: Final = 2.5
 """times the usual misfit, up to which a run counts in full"""
 _HOPELESS: Final = 6.0
@@ -56,7 +59,8 @@ def fit(vehicle: Vehicle, times: FloatArray, speeds: FloatArray, air: Air) -> Ve
     run with nan in its air is passed over. Least squares of the times between beams and of the trap speeds against
     ``INCREMENT_SD`` and ``SPEED_SD``, on the logarithms of the three figures, held near the unfitted ones by a wide
     normal prior; a run that misses by far more than the others counts for little or nothing, so that one bad run which
-    nobody marked doesn't spoil the fit. The covariance is widened where the runs scatter more than that. Without at
+    nobody marked doesn't spoil the fit. The covariance is widened where the runs scatter more than that, and many runs
+    tell no more than ``COMMON_MISFIT`` allows. Without at
     least one early time (60 or 330 ft) and one later figure, or when the search doesn't settle, the vehicle comes back
     as it was. ValueError when the shapes don't fit together.
     """
@@ -171,8 +175,9 @@ class _Search:
             if not np.all(np.isfinite(residuals)):
                 return None
             weights = self._weights(residuals)
-            normal = np.einsum("m,mip,miq->pq", weights, jacobian, jacobian) + np.diag(PRIOR_SD**-2)
-            pull = np.einsum("m,mip,mi->p", weights, jacobian, residuals) - logs * PRIOR_SD**-2
+            telling = weights / (1.0 + COMMON_MISFIT**2 * weights.sum())
+            normal = np.einsum("m,mip,miq->pq", telling, jacobian, jacobian) + np.diag(PRIOR_SD**-2)
+            pull = np.einsum("m,mip,mi->p", telling, jacobian, residuals) - logs * PRIOR_SD**-2
             step = np.clip(np.linalg.solve(normal, pull), -0.5, 0.5)
             logs = logs + step
             if np.max(np.abs(step)) < 1e-6:

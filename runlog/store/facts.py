@@ -14,12 +14,14 @@ from runlog.records import (
     ChannelLimit,
     Driveshaft,
     Hole,
+    Powertrain,
     RearSuspension,
     RunKey,
     Sheet,
     SheetEntry,
     Slip,
     Track,
+    Tyre,
 )
 
 if TYPE_CHECKING:
@@ -68,6 +70,7 @@ def _car(content: dict[str, Any]) -> Car:
     limits = tuple(ChannelLimit(**limit) for limit in content.pop("limits"))
     gears = tuple(content.pop("gear_ratios"))
     rear, shaft = content.pop("rear_suspension", None), content.pop("driveshaft", None)
+    powertrain, tyre = content.pop("powertrain", None), content.pop("tyre", None)
     return Car(
         **content,
         gear_ratios=gears,
@@ -75,7 +78,15 @@ def _car(content: dict[str, Any]) -> Car:
         limits=limits,
         rear_suspension=RearSuspension(**rear) if rear else None,
         driveshaft=Driveshaft(**shaft) if shaft else None,
+        powertrain=_powertrain(powertrain) if powertrain else None,
+        tyre=Tyre(**tyre) if tyre else None,
     )
+
+
+def _powertrain(content: dict[str, Any]) -> Powertrain:
+    curve = tuple((speed, power) for speed, power in content.pop("power_curve"))
+    shifts = tuple(content.pop("shift_speeds"))
+    return Powertrain(**content, power_curve=curve, shift_speeds=shifts)
 
 
 def save_slips(book: Logbook, entry: int, slips: Sequence[Slip]) -> None:
