@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from runlog.records import Samples
+from runlog.signals.onset import ramp_onset
 from runlog.signals.sampling import between, filled, integral, noise_sd, rate, running_median, stretches, window_mean
 
 if TYPE_CHECKING:
@@ -35,9 +36,13 @@ RIVAL_SHARE: Final = 0.4
 burnout comes first"""
 RELEASE_LAG, RELEASE_LAG_SD = 0.03, 0.03
 """[s] from the switch's release to first motion, which waits for the brake or clutch and the tyre's wrap"""
-SHAFT_ONSET_SD, GROUND_ONSET_SD = 0.05, 0.06
-"""[s] least doubt of the instant that a speed gives: the push builds up over a tenth of a second or two, and the tyre's
-wrap turns the shaft before the car moves"""
+SHAFT_ONSET_SD, GROUND_ONSET_SD = 0.04, 0.05
+"""[s] least doubt of the instant that a speed gives: slow sensors read nothing at first, and the tyre's wrap turns the
+shaft before the car moves"""
+LEAST_PUSH_NOISE, LEAST_SPEED_NOISE = 0.1, 0.05
+"""[m/s²] and [m/s] less noise than this isn't believed when an onset is fitted"""
+ONSET_RATE: Final = 200.0
+"""[Hz] beyond which a channel tells no more of the onset"""
 SWITCH_SEARCH: Final = 0.6
 """[s] a release further than this from the motion doesn't belong to it"""
 
@@ -190,48 +195,56 @@ def find_launch(
 
 
 def acceleration_onset(acceleration: Samples, start: Start) -> tuple[float, float] | None:
-    """Return when the acceleration rises and its sd [s]: the rise from 20 to 60 % of the push, drawn back to zero."""
-    step = 1.0 / rate(acceleration)
+    """Return when the acceleration rises and its sd [s], by a ramp through the rest before and the push after."""
     before = between(acceleration, start.begin - 1.0, start.begin - 0.15).values
     rest = float(np.median(before)) if before.size else 0.0
-    near = between(acceleration, start.begin - 0.3, min(start.begin + 0.5, start.end + 0.1))
-    if near.time.size < 4:
+    near = _thinned(between(acceleration, start.begin - 0.3, min(start.begin + 0.45, start.end + 0.1)))
+    if near.time.size < 4 or float(np.percentile(near.values - rest, 90)) <= START_ACCELERATION:
         return None
-    width = max(1, round(0.03 / step))
-    level = np.convolve(np.pad(near.values - rest, (width // 2, width - 1 - width // 2), mode="edge"),
-                        np.ones(width) / width, mode="valid")  # fmt: skip
-    push = float(np.percentile(level, 90))
-    if push <= START_ACCELERATION:
+    noise = max(LEAST_PUSH_NOISE, noise_sd(acceleration) / np.sqrt(max(rate(acceleration) / ONSET_RATE, 1.0)))
+    found = ramp_onset(
+        near.time, near.values - rest, _around(near, start), noise, blur=_blur(acceleration), speed=False
+    )
+    if found is None:
         return None
-    low, high = _crossing(near.time, level, 0.2 * push), _crossing(near.time, level, 0.6 * push)
-    if low is None or high is None:
-        return None
-    rise = float(np.clip(high - low, 0.0, 0.4))
-    # averaging and the sample step widen the rise about its middle; take their width out again
-    ramp = float(np.sqrt(max((rise / 0.4) ** 2 - (width * step) ** 2 - step**2, 0.0)))
-    slope = max(0.4 * push / max(rise, step), 1.0)
-    noise = noise_sd(acceleration) / np.sqrt(width) / slope
-    onset = low + 0.75 * rise - 0.5 * ramp
-    return onset, float(np.sqrt(step**2 / 12.0 + noise**2 + (0.15 * ramp) ** 2 + 0.004**2))
+    return found[0], float(np.sqrt(found[1] ** 2 + 0.003**2 + (0.15 / rate(acceleration)) ** 2))
 
 
 def speed_onset(speed: Samples, start: Start, least_sd: float) -> tuple[float, float] | None:
-    """Return when the speed leaves zero and its sd [s]: a line through the first speeds, drawn back to standstill."""
-    near = between(speed, start.begin - 0.4, start.begin + 1.0)
-    moving = np.flatnonzero((near.values > 0.7) & (near.time > start.begin - 0.15))
-    if moving.size < 2:
+    """Return when the speed leaves zero and its sd [s], by the integral of a ramp; slow sensors read zero at first."""
+    near = _thinned(between(speed, start.begin - 0.4, start.begin + 0.6))
+    moving = (near.values > 0.7) & (near.time > start.begin - 0.15)
+    if int(moving.sum()) < 2:
         return None
-    window = slice(int(moving[0]), int(np.searchsorted(near.time, near.time[moving[0]] + 0.25, side="right")))
-    time, values = near.time[window], near.values[window]
-    if time.size < 2:
-        window = slice(int(moving[0]), int(moving[0]) + 3)
-        time, values = near.time[window], near.values[window]
-    slope, level = np.polyfit(time - time[0], values, 1) if time.size > 1 else (0.0, 0.0)
-    if slope <= 0.5:
-        return None
-    noise = max(noise_sd(speed), 0.05) / slope
     step = 1.0 / rate(speed)
-    return float(time[0] - level / slope), float(np.sqrt(least_sd**2 + step**2 / 12.0 + noise**2))
+    first = int(np.argmax(moving))
+    if near.time.size - first < 6:
+        time, values = near.time[first:], near.values[first:]
+        slope = float(np.polyfit(time - time[0], values, 1)[0])
+        if slope <= 0.5:
+            return None
+        return float(time[0] - values[0] / slope), float(np.hypot(least_sd, step / np.sqrt(12.0)))
+    noise = max(noise_sd(speed), LEAST_SPEED_NOISE)
+    around = float(near.time[0]), float(near.time[first + 1])
+    found = ramp_onset(near.time, near.values, around, noise, blur=_blur(speed), speed=True)
+    return None if found is None else (found[0], float(np.sqrt(least_sd**2 + found[1] ** 2 + step**2 / 12.0)))
+
+
+def _thinned(near: Samples) -> Samples:
+    """Return the channel at no more than ``ONSET_RATE``."""
+    if rate(near) <= 1.5 * ONSET_RATE:
+        return near
+    centres = np.arange(near.time[0] + 0.5 / ONSET_RATE, near.time[-1], 1.0 / ONSET_RATE)
+    return Samples(centres, window_mean(near, centres, 1.0 / ONSET_RATE))
+
+
+def _blur(channel: Samples) -> float:
+    """Return what each sample that is looked at is a mean over [s]: hardly anything where nothing was averaged."""
+    return 1.0 / ONSET_RATE if rate(channel) > 1.5 * ONSET_RATE else 0.001
+
+
+def _around(near: Samples, start: Start) -> tuple[float, float]:
+    return float(near.time[0]), min(start.begin + 0.3, float(near.time[-1]))
 
 
 def release_near(switch: Samples, moved: float) -> float | None:
@@ -242,22 +255,6 @@ def release_near(switch: Samples, moved: float) -> float | None:
     times = 0.5 * (switch.time[edges] + switch.time[edges + 1])
     near = times[np.abs(times - moved) <= SWITCH_SEARCH]
     return float(near[np.argmin(np.abs(near - moved))]) if near.size else None
-
-
-def _crossing(time: FloatArray, level: FloatArray, threshold: float) -> float | None:
-    """Return when the level last rises through the threshold before it first reaches its 90 % level."""
-    above = np.flatnonzero(level >= threshold)
-    if above.size == 0:
-        return None
-    top = int(np.argmax(level >= np.percentile(level, 90) * 0.9))
-    below = np.flatnonzero(level[: top + 1] < threshold)
-    if below.size == 0:
-        return float(time[0]) if above[0] == 0 else None
-    left = int(below[-1])
-    if left + 1 >= level.size:
-        return None
-    share = (threshold - level[left]) / (level[left + 1] - level[left])
-    return float(time[left] + share * (time[left + 1] - time[left]))
 
 
 def _average(instants: list[tuple[float, float]]) -> tuple[float, float]:
