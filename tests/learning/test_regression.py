@@ -14,7 +14,7 @@ from sklearn.linear_model import Ridge
 from runlog.learning import Settings
 from runlog.learning.design import make_layout, segment_data
 from runlog.learning.priors import log_widening_prior, make_grid, segment_prior
-from runlog.learning.regression import combine, fit_segment, normal_inverse_gamma, set_sizes, soft_weights, solve
+from runlog.learning.regression import combine, fit_segment, normal_inverse_gamma, set_sizes, soft_weights, solve, spill
 
 FLAT = 1e14
 """prior variance in units of the data's own that leaves eight digits to the data"""
@@ -226,6 +226,69 @@ def test_one_kappa_is_shared_by_all_segments(garage):
     assert [w.sum() for w in weights] == pytest.approx([1, 1])
     # both segments moved far beyond their prior in the same run
     assert kappa[1:].sum() > 1 - Settings().widening_weights[0]
+
+
+def test_what_spoils_a_run_carries_on_into_the_next_increment(garage):
+    """The chain over three increments against all sequences of sets, each run a Markov chain written out."""
+    from itertools import combinations, pairwise, product
+
+    settings = Settings(repeatability_range=(0.7, 1.4, 2), drift_rates=(0.2,))
+    runs = garage.runs(np.array([[0.0], [1.0], [0.0], [1.0]]), seed=4)
+    runs.times[1, :3] += [0.09, 0.05, 0.03]
+    runs.times[3, 1:] = np.nan  # cut short: no link, and fewer sets
+    layout = make_layout(runs, garage.levers(1))
+    parts, rows, logs = [], [], []
+    for k in range(3):
+        data, prior = segment_data(layout, runs, k), segment_prior(layout, k, settings)
+        parts.append(fit_segment(data.X, data.y, prior, settings, 1))
+        rows.append(data.rows)
+        found, _, _ = by_enumeration(data, prior, settings, (1, 2), np.eye(layout.columns))
+        logs.append(found.reshape(len(prior.grid.sigma), -1))
+    sets = [[s for size in (0, 1, 2) for s in combinations(r.tolist(), size)] for r in rows]
+    pi, stays = settings.spoiled_share, settings.spoiled_persistence
+    newly = pi * (1 - stays) / (1 - pi)  # keeps the share of spoiled runs the same in every increment
+    odds = np.log(pi / (1 - pi))
+
+    def log_chain(sequence):
+        total = 0.0
+        for i in range(4):
+            path = [i in chosen for chosen, r in zip(sequence, rows, strict=True) if i in r]
+            total += np.log(pi if path[0] else 1 - pi)
+            for before, now in pairwise(path):
+                chance = stays if before else newly
+                total += np.log(chance if now else 1 - chance)
+        return total
+
+    likelihood = [part - odds * np.array([len(s) for s in chosen]) for part, chosen in zip(logs, sets, strict=True)]
+    expected = [np.zeros((3, part.shape[0] // 3, part.shape[1])) for part in likelihood]
+    for sequence in product(*(range(len(chosen)) for chosen in sets)):
+        chain = log_chain([chosen[c] for chosen, c in zip(sets, sequence, strict=True)])
+        points = [np.exp(part.reshape(3, -1, part.shape[1])[:, :, c] - 40) for part, c in
+                  zip(likelihood, sequence, strict=True)]  # fmt: skip
+        whole = np.exp(log_widening_prior(settings) + chain) * np.prod([p.sum(axis=1) for p in points], axis=0)
+        for k, c in enumerate(sequence):
+            expected[k][:, :, c] += whole[:, None] * points[k] / points[k].sum(axis=1, keepdims=True)
+    links = [spill(parts[k], rows[k], parts[k + 1], rows[k + 1], settings) for k in (0, 1)]
+    kappa, weights = combine(parts, log_widening_prior(settings), links)
+    for found, wanted in zip(weights, expected, strict=True):
+        assert found == pytest.approx((wanted / wanted.sum()).reshape(found.shape), abs=1e-9)
+    assert kappa == pytest.approx(expected[0].sum(axis=(1, 2)) / expected[0].sum(), rel=1e-8)
+    # and the second and third increment believe more readily that run 2 was spoiled
+    _, apart = combine(parts, log_widening_prior(settings))
+    for k in (1, 2):
+        alone, linked = (parts[k].spoiled_probability(w[k])[1] for w in (apart, weights))
+        assert linked > alone + 0.02
+
+
+def test_without_persistence_increments_have_nothing_to_do_with_each_other(garage):
+    settings = Settings(spoiled_persistence=Settings().spoiled_share)
+    runs = garage.runs(np.array([[0.0], [1.0], [1.0], [0.0], [1.0]]), seed=6)
+    layout = make_layout(runs, garage.levers(1))
+    parts = []
+    for k in (0, 1):
+        data = segment_data(layout, runs, k)
+        parts.append(fit_segment(data.X, data.y, segment_prior(layout, k, settings), settings, 1))
+    assert np.abs(spill(parts[0], np.arange(5), parts[1], np.arange(5), settings)).max() < 1e-12
 
 
 def test_pairs_are_summed_only_for_few_runs_of_one_day():
