@@ -96,6 +96,46 @@ def test_spellings_of_humidity(column, cell):
 
 
 @pytest.mark.parametrize(
+    ("column", "cell", "humidity", "within"),
+    [
+        # dew points of 30 °C and 70 %, 101325 Pa: PsychroLib 23.928, CoolProp's real gas 23.931 °C
+        ("dew_point_C", "23.931", 0.70, 5e-4),
+        ("Dew Point [°F]", "75.076", 0.70, 5e-4),
+        # ASHRAE Handbook—Fundamentals 2017 ch. 1 example 1, read off a chart: 40 °C dry, 20 °C wet, 14 %
+        ("wet_bulb_C", "20", 0.14, 0.01),
+    ],
+)
+def test_humidity_told_by_another_temperature(column, cell, humidity, within):
+    dry = "40" if column.startswith("wet") else "30"
+    found = one(f"time,temperature_C,{column},station_pressure_hPa", f"2031-04-12T10:00,{dry},{cell},1013.25")
+    assert found.relative_humidity == pytest.approx(humidity, abs=within)
+    name = "wet bulb" if column.startswith("wet") else "dew point"
+    assert found.source == f"station pressure, humidity from the {name}"
+
+
+def test_dew_point_with_an_altimeter_setting():
+    """The dew point says the vapour's pressure, so the humidity is nearly the same whatever the station's pressure."""
+    header = "time,temperature_C,dew_point_C,altimeter_hPa,elevation_m"
+    found = one(header, "2031-04-12T10:00,30,23.931,1013.25,800")
+    assert found.relative_humidity == pytest.approx(0.70, abs=1e-3)
+    assert found.source == "altimeter setting and elevation, humidity from the dew point"
+
+
+@pytest.mark.parametrize(
+    ("column", "cell", "message"),
+    [
+        ("dew_point_C", "31", "column dew_point_C: found a dew point of 31.0 °C above the air's 30.0 °C can't be"),
+        ("wet_bulb_C", "2", "column wet_bulb_C: found a wet bulb of 2.0 °C in air of 30.0 °C can't be: even dry air"),
+        ("wet_bulb_C", "-2", "column wet_bulb_C: found '-2'; accepted: °C from 0 to 60"),
+        ("dew_point_C", "", "column dew_point_C: found nothing; accepted: a value in every row"),
+    ],
+)
+def test_a_temperature_that_cant_tell_the_humidity(column, cell, message):
+    (fault,) = refused(f"time,temperature_C,{column},station_pressure_hPa", f"2031-04-12T10:00,30,{cell},1000")
+    assert message in fault
+
+
+@pytest.mark.parametrize(
     ("column", "cell"),
     [("wind_speed_m_s", "5"), ("wind_speed_m/s", "5"), ("wind_speed_km_h", "18"), ("wind_speed_kt", "9.7192")],
 )
@@ -181,8 +221,16 @@ def test_the_same_reading_twice_counts_once():
             "column 'temperature_C': found a second column for temperature, beside 'temperature_F'",
         ),
         (
+            f"{HEADER},cloud_cover",
+            "column 'cloud_cover': found an unknown column; accepted: time, track, wind_from_deg, temp",
+        ),
+        (
             f"{HEADER},dew_point_F",
-            "column 'dew_point_F': found an unknown column; accepted: time, track, wind_from_deg, temp",
+            "header: found relative_humidity and dew_point; accepted: either relative_humidity_<unit>, dew_point_",
+        ),
+        (
+            "time,temperature_F,dew_point_psi,station_pressure_hPa",
+            "column 'dew_point_psi': found the unit 'psi'; accepted: dew_point_ and one of K, °C",
         ),
         (
             HEADER.replace("_F", "_psi"),
@@ -256,6 +304,7 @@ def test_every_fault_at_once():
     [
         (("time", "temperature_f", "relative_humidity_pct", "station_pressure_inhg"), True),
         (("time", "temperature_f", "relative_humidity_pct", "altimeter_inhg", "a", "b", "c", "d"), True),
+        (("time", "temperature_f", "dew_point_f", "station_pressure_inhg", "a", "b", "c", "d", "e"), True),
         (("time", "relative_humidity_pct", "station_pressure_inhg"), True),  # its reader says what is missing
         (("time", "engine_speed", "throttle", "relative_humidity_pct"), False),  # a logger with a humidity sensor
         (("time", "engine_speed", "temperature_c"), False),
