@@ -21,6 +21,7 @@ COMMANDS = {
     "compare": ("compare", "Put two or more runs side by side."),
     "effects": ("effects", "Say what each setup change did, with its doubt."),
     "chassis": ("chassis", "Show links, instant centre, anti-squat, weights and balance."),
+    "suppose": ("suppose", "Say what physics makes of a change before it is made."),
     "air": ("air", "Work out density and density altitude from readings."),
     "rebuild": ("rebuild", "Read all originals again and compute everything anew."),
     "demo": ("demo", "Make a logbook from the demo season and show its pages."),

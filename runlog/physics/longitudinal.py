@@ -49,7 +49,7 @@ _AT_BEAM: Final = {distance: index for index, distance in enumerate(_BEAMS_FT)}
 
 @dataclass(frozen=True)
 class Crossing:
-    """How things are at each beam (…, 5): speed [m/s]; engine, driveshaft and driven-tyre speed [rad/s].
+    """How things are at each beam (…, 5): speed [m/s]; engine, driveshaft and driven-tyre speed [rad/s], tread speed.
 
     nan where the beam is never reached, or where tyre or driveline aren't known.
     """
@@ -58,6 +58,8 @@ class Crossing:
     engine: FloatArray
     driveshaft: FloatArray
     tyre: FloatArray
+    surface: FloatArray
+    """[m/s] of the driven tyres' tread: road speed and slip"""
 
 
 @dataclass(frozen=True)
@@ -91,7 +93,7 @@ def simulate(vehicle: Vehicle, air: Air) -> Pass:
     starts = clock[:, [_AT_BEAM[distance - SPEED_TRAP_LENGTH_FT] for distance in SPEED_DISTANCES_FT]]
     speeds = FOOT * SPEED_TRAP_LENGTH_FT / (ends - starts)
     crossing = _crossing(forces, passed, splits)
-    parts = (crossing.speed, crossing.engine, crossing.driveshaft, crossing.tyre)
+    parts = (crossing.speed, crossing.engine, crossing.driveshaft, crossing.tyre, crossing.surface)
     return Pass(
         clock[:, splits].reshape(*shape, -1),
         speeds.reshape(*shape, -1),
@@ -113,13 +115,14 @@ def _crossing(forces: _Forces, passed: Passage, splits: list[int]) -> Crossing:
     unknown = np.full_like(speed, np.nan)
     train = forces.powertrain
     if train is None:
-        return Crossing(speed, unknown, unknown, unknown)
+        return Crossing(speed, unknown, unknown, unknown, unknown)
     known = np.isfinite(speed)
     ratio = forces.gears[np.where(known, gear, 0.0).astype(int)]
     tyre = train.wheel_speed(np.where(known, speed, 1.0))
     shaft = tyre * train.driveline.final_drive
     engine = train.turning(shaft * ratio).engine
-    return Crossing(speed, *(np.where(known, part, np.nan) for part in (engine, shaft, tyre)))
+    surface = speed * (1.0 + train.tyre.slip)
+    return Crossing(speed, *(np.where(known, part, np.nan) for part in (engine, shaft, tyre, surface)))
 
 
 @dataclass(frozen=True)

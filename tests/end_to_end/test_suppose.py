@@ -1,0 +1,251 @@
+"""``runlog suppose`` over the demo season: the page, its schema, limits, and the truth that the season was made with.
+
+The season's simulation steps the cars through time and shares no code with the program; its true effects stand in
+``demo_runs/truth.json``.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pytest
+from jsonschema import Draft202012Validator
+
+if TYPE_CHECKING:
+    from conftest import Program, Season
+
+SCHEMA = Path(__file__).resolve().parents[2] / "schemas" / "suppose_output.schema.json"
+CARS = ("curlew", "dunlin", "heron", "plover", "wigeon")
+
+
+def faults(page: Any) -> list[str]:
+    schema = json.loads(SCHEMA.read_text(encoding="utf-8"))
+    Draft202012Validator.check_schema(schema)
+    return [f"{error.json_path}: {error.message[:200]}" for error in Draft202012Validator(schema).iter_errors(page)]
+
+
+def ask(season: Season, car: str, *words: str) -> Any:
+    return season.json("suppose", *words, "--car", car)
+
+
+def elapsed(rows: list[dict[str, Any]]) -> dict[str, Any]:
+    return next(row for row in rows if row["from_ft"] == 0 and row["to_ft"] > 60)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("ballast rear +25",),
+        ("rear tyre pressure -0.5",),
+        ("final drive=4.3", "shift rpm -100", "power +10hp", "upper link front hole=2"),
+        ("tyre circumference +1in", "race weight -50lb", "drag area -0.02m²"),
+        ("--temperature", "95F", "--humidity", "20", "--pressure", "29.0inHg", "--tailwind", "-5mph"),
+        ("ballast rear -25", "--temperature", "50F"),
+    ],
+)
+def test_page_fits_its_schema(season: Season, words: tuple[str, ...]) -> None:
+    assert faults(ask(season, "heron", *words)) == []
+
+
+def test_schema_refuses_what_is_not_a_page(season: Season) -> None:
+    page = dict(ask(season, "heron", "ballast rear +25"))
+    assert faults({**page, "opinion": None}) != []
+    assert faults({**page, "cautions": []}) != []
+    del page["effects"]
+    assert faults(page) != []
+
+
+@pytest.mark.parametrize("car", CARS)
+@pytest.mark.parametrize("item", ["ballast rear", "shift rpm"])
+def test_truth_lies_where_the_page_says(season: Season, truth: dict[str, Any], car: str, item: str) -> None:
+    """The true effect of a step is the mean within 2.5 sd, so a sign or a unit that is wrong can't hide."""
+    true = truth["cars"][car]["adjustables"].get(item)
+    if true is None:
+        pytest.skip(f"{car} has no {item}")
+    words = f"{item} -{true['step']}" if item == "shift rpm" else f"{item} +{true['step']}"
+    page = ask(season, car, words)
+    row = elapsed(page["effects"])
+    # one step down is taken as one step up turned over
+    known = true["one_step_up_s"][f"0-{row['to_ft']}"] * (-1 if item == "shift rpm" else 1)
+    assert abs(row["mean_s"] - known) < 2.5 * row["sd_s"], (row, known)
+    if abs(known) > 0.008:
+        assert np.sign(row["mean_s"]) == np.sign(known)
+    assert row["sd_s"] < 0.02
+
+
+def test_effects_add_up_to_the_elapsed_time(season: Season) -> None:
+    page = ask(season, "heron", "ballast rear +25", "power +10hp")
+    rows = page["effects"]
+    whole = elapsed(rows)
+    assert sum(row["mean_s"] for row in rows if row is not whole) == pytest.approx(whole["mean_s"], abs=5e-5)
+    moved = page["splits"][-1]["after_s"] - page["splits"][-1]["before_s"]
+    assert moved == pytest.approx(whole["mean_s"], abs=2e-4)
+    # a 90 % interval of a normal quantity: 1.6449 sd on each side (tables of the normal distribution)
+    assert whole["hi90_s"] - whole["mean_s"] == pytest.approx(1.6449 * whole["sd_s"], abs=2e-5)
+
+
+@pytest.mark.parametrize(
+    ("change", "why"),
+    [
+        ("rear tyre pressure -0.5", "no law that fits every tyre"),
+        ("rear shock extension +2", "first instants"),
+        ("upper link front hole=2", "instant centre"),
+        ("launch rpm +200", "first instants"),
+        ("wing angle +1", "drag area"),
+        ("pinion angle +0.5", "only runs can tell"),
+    ],
+)
+def test_says_plainly_where_physics_has_no_opinion(season: Season, change: str, why: str) -> None:
+    page = ask(season, "heron", change)
+    assert page["opinion"] is False
+    assert page["effects"] == []
+    assert why in page["changes"][0]["why_not"]
+    assert page["changes"][0]["cautions"]
+    text = season.run("suppose", change, "--car", "heron", "--logbook", str(season.logbook))
+    assert "physics has no opinion" in text.out
+
+
+def test_cautions_stand_beside_every_change(season: Season) -> None:
+    page = ask(season, "heron", "ballast rear +25", "final drive=4.3")
+    ballast, gear = page["changes"]
+    assert any("bolt ballast" in text for text in ballast["cautions"])
+    assert any("check every limit at the finish line" in text for text in gear["cautions"])
+    assert "inspection come first" in page["cautions"][-1]
+    assert set(ballast["cautions"]) | set(gear["cautions"]) <= set(page["cautions"])
+
+
+def test_finish_line_speeds_go_with_gear_and_tyre(season: Season) -> None:
+    # engine and driveshaft turn faster with a shorter gear, slower on a larger tyre; engine over driveshaft is the
+    # converter's slip alone in a direct top gear, a few per cent
+    shorter = ask(season, "heron", "final drive=4.3")["finish"]
+    larger = ask(season, "heron", "tyre circumference +2in")["finish"]
+    for key in ("engine_speed_rpm", "driveshaft_speed_rpm"):
+        assert shorter["after"][key] > shorter["before"][key] > larger["after"][key]
+    assert 1.0 < shorter["after"]["engine_speed_rpm"] / shorter["after"]["driveshaft_speed_rpm"] < 1.15
+    # kinematics: driveshaft speed = tread speed / circumference × final drive, tyre growth a few per cent at most
+    after = shorter["after"]
+    turns = after["tyre_speed_mph"] * 0.44704 * 60 / (100.5 * 0.0254) * 4.3
+    assert after["driveshaft_speed_rpm"] == pytest.approx(turns, rel=0.05)
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ("ballast rear +150", "ballast rear 200 passes the car file's high limit of 125 lb"),
+        ("ballast rear -75", "ballast rear -25 passes the car file's low limit of 0 lb"),
+        ("shift rpm=9000", "shift rpm 9000 passes the car file's high limit of 7500 rpm"),
+        ("upper link front hole=7", "no hole '7' in the car file; its holes: 1, 2, 3"),
+        ("final drive=5.4", "engine speed at the finish"),
+    ],
+)
+def test_a_limit_is_never_passed(season: Season, change: str, said: str) -> None:
+    done = season.run("suppose", change, "--car", "heron", "--logbook", str(season.logbook))
+    assert done.code == 1
+    assert said in done.err
+    assert done.out == ""
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("ballast rear",), "is not a change; accepted:"),
+        (("balast rear +25",), "close: ballast rear"),
+        (("ballast rear +25psi",), "unit 'psi'; accepted: kg, g, lb"),
+        (("ballast rear +25", "rear ballast +10"), "ballast rear is supposed twice"),
+        ((), "say what to suppose"),
+        (("--temperature", "900F"), "temperature must lie within"),
+        (("--humidity", "140"), "outside 0 to 100"),
+    ],
+)
+def test_what_cannot_be_understood_is_said_to_be_so(season: Season, words: tuple[str, ...], said: str) -> None:
+    done = season.run("suppose", *words, "--car", "heron", "--logbook", str(season.logbook))
+    assert done.code == 2
+    assert said in done.err
+
+
+def test_other_air_moves_the_whole_run(season: Season) -> None:
+    hot = ask(season, "heron", "--temperature", "100F")
+    cold = ask(season, "heron", "--temperature", "50F")
+    assert elapsed(hot["effects"])["mean_s"] > 0 > elapsed(cold["effects"])["mean_s"]
+    assert hot["speeds"][-1]["mean_mph"] < 0 < cold["speeds"][-1]["mean_mph"]
+    assert hot["air_after"]["density_altitude_ft"] > hot["air"]["density_altitude_ft"]
+
+
+FILE = """[car]
+name = "egret"
+race_weight = "2600 lb"
+wheelbase = "105 in"
+power = "800 hp"
+tyre_circumference = "100 in"
+final_drive = 4.1
+"""
+DEEP = """gear_ratios = [1.8, 1.0]
+front_weight_pct = 47
+centre_of_gravity_height = "20 in"
+minimum_weight = "2575 lb"
+[car.limits.driveshaft_speed]
+high = "7600 rpm"
+[car.powertrain]
+power_curve = [["5000 rpm", "650 hp"], ["6000 rpm", "750 hp"], ["6800 rpm", "800 hp"], ["7500 rpm", "770 hp"]]
+converter_stall = "5200 rpm"
+shift_rpm = "7200 rpm"
+[car.tyre]
+growth = "2 in"
+speed_limit = "170 mph"
+"""
+
+
+def new_car(runlog: Program, text: str) -> None:
+    runlog.write("egret.toml", text)
+    runlog.write("slips.csv", "car,date,run,t60_s,t330_s,t660_s,v660_mph,t1000_s,t1320_s,v1320_mph\n"
+                              "egret,2032-03-01,1,1.42,3.85,5.88,121,7.63,9.08,155\n")  # fmt: skip
+    runlog("new", "egret.duckdb")
+    done = runlog("import", "egret.toml", "slips.csv")
+    assert done.code == 0, done.err
+
+
+def test_a_bare_car_file_gets_weight_and_power_but_no_gearing(runlog: Program) -> None:
+    new_car(runlog, FILE)
+    page = runlog("suppose", "race weight -50", "power +10", "final drive=4.3", "--json").json()
+    assert faults(page) == []
+    weight, power, gear = page["changes"]
+    assert elapsed(weight["effects"])["mean_s"] < 0
+    assert elapsed(power["effects"])["mean_s"] < 0
+    assert gear["opinion"] is False
+    assert "gear_ratios" in gear["why_not"]
+    assert page["finish"]["after"]["engine_speed_rpm"] is None
+
+
+def test_a_deep_car_file_is_kept_and_its_limits_are_held(runlog: Program) -> None:
+    new_car(runlog, FILE + DEEP)
+    page = runlog("suppose", "final drive=4.2", "converter stall +200", "--json").json()
+    assert faults(page) == []
+    assert [change["opinion"] for change in page["changes"]] == [True, True]
+    assert page["changes"][1]["from"] == 5200
+    for change, said in (
+        ("race weight -30", "race weight 2570 passes the car file's low limit of 2575 lb"),
+        ("ballast rear -30", "race weight 2570.0 lb is under the car file's minimum of 2575.0 lb"),
+        ("final drive=5.2", "driveshaft speed at the finish"),
+        ("power +250hp", "tyre speed at the finish"),
+    ):
+        done = runlog("suppose", change)
+        assert done.code == 1
+        assert said in done.err
+
+
+def test_page_fits_eighty_columns_without_markup(season: Season) -> None:
+    done = season.run(
+        "suppose", "ballast rear +25", "final drive=4.3", "--car", "heron", "--logbook", str(season.logbook)
+    )
+    assert max(len(line) for line in done.out.splitlines()) <= 80
+    for words in (
+        "ballast rear 50 → 75 lb",
+        "final drive 4.1 → 4.3",
+        "all of it together",
+        "At the finish line",
+        "90 %",
+    ):
+        assert words in done.out
