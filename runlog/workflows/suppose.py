@@ -34,7 +34,6 @@ if TYPE_CHECKING:
 
 _Z90: Final = 1.6448536269514722
 """a normal quantity lies within so many sd of its mean with 90 % probability"""
-_RPM: Final = units.unit_of("rpm").factor
 
 
 @dataclass(frozen=True)
@@ -346,7 +345,7 @@ def _notes(present: _Present, air: Air, done: Outcome | None) -> list[str]:
     if (
         done is not None
         and line is not None
-        and np.nanmax(done.after.crossing.engine, initial=0) > line.engine.speeds[-1]
+        and np.max(np.nan_to_num(done.after.crossing.engine)) > line.engine.speeds[-1]
     ):
         said.append("the engine turns past the last point of its curve: power there is a guess")
     warning = caveat(present.car.aspiration, air)
