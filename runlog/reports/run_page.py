@@ -44,7 +44,7 @@ def _title(out: Console, page: dict[str, Any]) -> None:
     air = page["air"]
     if air:
         out.print(line(readings_line(air)))
-        out.print(line(density_line(air), (f"  ({air['source']})", "dim")))
+        out.print(line(density_line(air), (f"  ({air['source'].replace(', interpolated', ',')})", "dim")))
         out.print(line((f"corrected to {page['reference']}", "dim")))
     else:
         out.print(line("no air reading within reach: nothing is corrected"))
