@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -21,6 +22,7 @@ from runlog.cli.common import (
 from runlog.errors import UsageError
 
 if TYPE_CHECKING:
+    from runlog.readers.explain import Explanation
     from runlog.workflows.ingest import FileReport, ImportReport
 
 _HELP = (
@@ -40,6 +42,10 @@ def app(
     run: Annotated[
         str | None, typer.Option("--run", metavar="KEY", help="The run, as car/date/number.", show_default=False)
     ] = None,
+    part: Annotated[
+        int | None,
+        typer.Option("--part", metavar="N", help="Which of a log's several recordings.", show_default=False, min=1),
+    ] = None,
     track: Annotated[
         str | None, typer.Option("--track", metavar="TRACK", help="The track of slips or air.", show_default=False)
     ] = None,
@@ -56,6 +62,7 @@ def app(
         Path | None, typer.Option("--map", metavar="FILE", help="Channel map for these logs.", show_default=False)
     ] = None,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Say what would be stored, store nothing.")] = False,
+    explain: Annotated[bool, typer.Option("--explain", help="Say how each log was understood, and why.")] = False,
     as_json: JsonOption = False,
     book: LogbookOption = None,
 ) -> None:
@@ -75,10 +82,13 @@ def app(
         full=True if full else None,
         elevation=quantity(elevation, "length", "--elevation"),
         rate_hz=rate,
+        part=part,
     )
     existing(paths)
     with logbook(book, write=True) as opened, Progress() as progress:
-        report = import_files(opened, paths, given, map_path=channel_map, dry_run=dry_run, progress=progress.step)
+        report = import_files(
+            opened, paths, given, map_path=channel_map, dry_run=dry_run, explain=explain, progress=progress.step
+        )
     if as_json:
         print_json(content(report))
     else:
@@ -111,7 +121,7 @@ def _file(report: FileReport) -> dict[str, Any]:
         "run": report.run,
         "error": report.error,
         **{
-            name: getattr(log, name) if log else None
+            name: (getattr(log, name) or None) if log else None
             for name in ("encoding", "delimiter", "decimal", "header_line", "first_data_line")
         },
         "rows": report.rows,
@@ -127,5 +137,24 @@ def _file(report: FileReport) -> dict[str, Any]:
             }
             for channel in (log.channels if log else ())
         ],
+        "parts": [
+            {
+                "part": part.number,
+                "run": str(run) if run else None,
+                "start_s": part.span[0],
+                "end_s": part.span[1],
+                "started_at": part.log.started_at.isoformat() if part.log.started_at else None,
+                "launches_s": list(part.launches),
+            }
+            for part, run in report.parts
+        ],
+        "explanation": _explanation(report.explanation) if report.explanation else None,
         "warnings": report.warnings,
     }
+
+
+def _explanation(found: Explanation) -> dict[str, Any]:
+    content = dataclasses.asdict(found)
+    for item in content["interpretations"]:
+        item["weights"] = dict(item["weights"])
+    return content

@@ -68,6 +68,8 @@ class TimeRuleModel(_Model):
 class ChannelMapModel(_Model):
     """A channel map. Keys of ``channels`` are column names as the file writes them."""
 
+    fingerprint: Annotated[str, Field(pattern="^[0-9a-f]{32}$")] | None = None
+    """Of the only header that the map is for; without it the first file that has one of its columns."""
     channels: dict[str, ChannelName | ChannelRuleModel] = {}
     time: TimeRuleModel = TimeRuleModel()
 
@@ -95,6 +97,13 @@ class ChannelMap:
     time_column: str | None = None
     time_unit: str = ""
     rate_hz: float | None = None
+    fingerprint: str = ""
+    """of the only header that the map is for; empty: any"""
+
+    @property
+    def is_empty(self) -> bool:
+        """Tell whether the map settles nothing."""
+        return not self.rules and self.time_column is None and self.rate_hz is None
 
     def rule_for(self, *names: str) -> ChannelRule | None:
         """Return the rule for the first of a column's names that has one; case and blanks at the ends don't matter."""
@@ -131,6 +140,7 @@ def read_channel_map(content: bytes, file: str) -> ChannelMap:
         time_column=model.time.column,
         time_unit=model.time.unit or "",
         rate_hz=model.time.rate_hz,
+        fingerprint=model.fingerprint or "",
     )
 
 

@@ -8,12 +8,13 @@ the claims, and a channel map overrules them.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from runlog import units
+from runlog.readers import witnesses
 from runlog.readers.cells import word_set
 from runlog.readers.headers import find_unit
 from runlog.readers.wording import is_about_mass, is_acceleration, tokens, wordings
@@ -28,6 +29,7 @@ ACCEPTED: Final = 0.5
 """A claim below this is not made: the column keeps its own name."""
 
 _CLOSE: Final = 0.1
+_NUMBERS_SETTLE: Final = 0.5
 _UNIT_CONTRADICTS: Final = 0.2
 _UNIT_MISSING: Final = 0.92
 _BY_UNIT: Final = 0.9
@@ -52,15 +54,24 @@ class Match:
     confidence: float
     unit: units.Unit | None = None
     assumed: bool = False
+    inverted: bool = False
+    """the sign is to be changed: the sensor shows the other way round"""
+    why: str = ""
+    """what the numbers said"""
+    support: float = 0.0
+    """how far the numbers spoke for it, from -1 to 1"""
+    others: tuple[tuple[str, float], ...] = ()
+    """what else it could have been, with confidences, best first"""
 
 
 @dataclass(frozen=True)
 class Candidate:
-    """A column to be matched: name, unit as written, some of its numbers as logged."""
+    """A column to be matched: name, unit as written, its numbers as logged, and when they were [s]."""
 
     name: str
     unit: str
     values: NDArray[np.float64]
+    time: NDArray[np.float64] | None = None
 
 
 def match(
@@ -82,7 +93,7 @@ def match_all(candidates: Sequence[Candidate], taken: frozenset[str] = frozenset
     Returns matches, one per candidate, and warnings of close calls.
     """
     system = usual_system(candidate.unit for candidate in candidates)
-    everyone = [_claims(candidate, system) for candidate in candidates]
+    everyone = witnesses.heard(candidates, [_claims(candidate, system) for candidate in candidates])
     order = sorted(
         (
             (claim, place)
@@ -102,14 +113,28 @@ def match_all(candidates: Sequence[Candidate], taken: frozenset[str] = frozenset
         if holder is None:
             given[claim.canonical] = place
             settled[place] = claim
-        elif claim.confidence > settled[holder].confidence - _CLOSE and claim is everyone[place][0]:
+        elif _is_close(claim, settled[holder]) and claim is everyone[place][0]:
             warnings.append(
                 f"{candidates[place].name!r} could be {claim.canonical} as well as {candidates[holder].name!r}, "
-                "which was taken; a channel map settles it"
+                f'which was taken; a channel map settles it: "{candidates[place].name}" = "{claim.canonical}"'
             )
-    return [
-        settled.get(place) or _unmatched(candidates[place], everyone[place]) for place in range(len(candidates))
-    ], warnings
+    matches = [
+        _with_others(settled.get(place) or _unmatched(candidates[place], everyone[place]), everyone[place])
+        for place in range(len(candidates))
+    ]
+    return matches, warnings
+
+
+def _is_close(claim: Match, holder: Match) -> bool:
+    """Tell whether two claims are too close to call: alike in confidence, and the numbers don't speak for one."""
+    return claim.confidence > holder.confidence - _CLOSE and holder.support - claim.support < _NUMBERS_SETTLE
+
+
+def _with_others(match: Match, claims: Sequence[Match]) -> Match:
+    others = tuple(
+        (claim.canonical, claim.confidence) for claim in claims if claim.canonical not in (None, match.canonical)
+    )
+    return replace(match, others=others) if others else match
 
 
 def overrule(candidate: Candidate, canonical: str, unit: str = "", system: str = "") -> Match:

@@ -10,6 +10,7 @@ import numpy as np
 from runlog.readers import channels
 from runlog.readers.channels import Candidate, Match
 from runlog.readers.timing import REMEDY
+from runlog.readers.witnesses import signs_and_axes
 from runlog.records import LoggedChannel
 
 if TYPE_CHECKING:
@@ -47,7 +48,7 @@ def make_channels(
     if not sources:
         problems.add("", "no column of numbers beside the time", "at least one logged channel")
         return (), ()
-    matches, warnings = _matches(sources)
+    matches, warnings = _matches(sources, timing)
     _check_map(wish, table, warnings)
     strict = [_strictly_rising(timeline.seconds) for timeline in timing.timelines]
     made = [_channel(timing, source, match, strict) for source, match in zip(sources, matches, strict=True)]
@@ -58,6 +59,13 @@ def make_channels(
         if match.assumed and match.unit is not None and match.unit.symbol != "1"
     ]
     return tuple(channel for channel, _ in made), (*_shortened(remarks), *_rows_without_time(timing, table), *warnings)
+
+
+def matched(table: Table, block: Block, timing: Timing, wish: ChannelMap) -> list[tuple[str, str, Match]]:
+    """Return name, unit as written, and match of every column that becomes a channel."""
+    sources, _ = _sources(table, block, timing, wish)
+    matches, _ = _matches(sources, timing)
+    return [(source.name, source.unit, match) for source, match in zip(sources, matches, strict=True)]
 
 
 def _sources(table: Table, block: Block, timing: Timing, wish: ChannelMap) -> tuple[list[_Source], list[str]]:
@@ -89,28 +97,34 @@ def _sources(table: Table, block: Block, timing: Timing, wish: ChannelMap) -> tu
     return sources, remarks
 
 
-def _matches(sources: Sequence[_Source]) -> tuple[list[Match], list[str]]:
+def _matches(sources: Sequence[_Source], timing: Timing) -> tuple[list[Match], list[str]]:
+    candidates = [_candidate(source, timing) for source in sources]
     system = channels.usual_system(source.unit for source in sources)
     warnings: list[str] = []
     ordered: dict[int, Match] = {}
     taken: set[str] = set()
-    for source in sources:
+    for place, source in enumerate(sources):
         if source.rule is None or source.rule.channel is None:
             continue
         if source.rule.channel in taken:
             warnings.append(f"the channel map names {source.rule.channel} twice; {source.name!r} keeps its own name")
             continue
         taken.add(source.rule.channel)
-        ordered[source.place] = channels.overrule(_candidate(source), source.rule.channel, source.rule.unit, system)
-    rest = [source for source in sources if source.place not in ordered]
-    matched, remarks = channels.match_all([_candidate(source) for source in rest], frozenset(taken))
-    found = {source.place: match for source, match in zip(rest, matched, strict=True)} | ordered
-    return [found[source.place] for source in sources], warnings + remarks
+        ordered[place] = channels.overrule(candidates[place], source.rule.channel, source.rule.unit, system)
+    rest = [place for place in range(len(sources)) if place not in ordered]
+    matched, close_calls = channels.match_all([candidates[place] for place in rest], frozenset(taken))
+    found = dict(zip(rest, matched, strict=True)) | ordered
+    matches, remarks = signs_and_axes(candidates, [found[place] for place in range(len(sources))], ordered.keys())
+    return matches, [*warnings, *close_calls, *remarks]
 
 
-def _candidate(source: _Source) -> Candidate:
-    scale = source.rule.scale if source.rule is not None else 1.0
-    return Candidate(source.name, source.unit, source.values * scale if scale != 1.0 else source.values)
+def _candidate(source: _Source, timing: Timing) -> Candidate:
+    """Return the column with its numbers as the user says they are to be taken."""
+    factor = 1.0
+    if source.rule is not None:
+        factor = -source.rule.scale if source.rule.invert else source.rule.scale
+    values = source.values if factor == 1.0 else source.values * factor
+    return Candidate(source.name, source.unit, values, timing.timelines[timing.owner[source.place]].seconds)
 
 
 def _strictly_rising(seconds: NDArray[np.float64]) -> bool:
@@ -122,6 +136,8 @@ def _channel(timing: Timing, source: _Source, match: Match, strict: Sequence[boo
     values, rule = source.values, source.rule
     if rule is not None and (rule.scale != 1.0 or rule.invert):
         values = values * (-rule.scale if rule.invert else rule.scale)
+    if match.inverted:
+        values = -values
     if match.unit is not None and (match.unit.factor != 1.0 or match.unit.offset != 0.0):
         values = match.unit.to_si(values)
     owner = timing.owner[source.place]

@@ -6,6 +6,7 @@ Nothing is decided by a first guess.
 
 from __future__ import annotations
 
+import math
 import re
 from collections import Counter
 from dataclasses import dataclass
@@ -83,6 +84,8 @@ class Layout:
     preamble: tuple[tuple[int, tuple[str, ...]], ...]
     """(line number, cells) of the filled lines above the header"""
     score: float
+    weights: tuple[tuple[str, float], ...] = ()
+    """what the score is the product of"""
 
     @property
     def width(self) -> int:
@@ -112,12 +115,20 @@ def _line_end(data: bytes, start: int) -> int:
 
 def sniff(data: bytes) -> Layout | None:
     """Find the table in UTF-8 text; None when no interpretation finds any numbers."""
+    return best_of(data, interpretations(data))
+
+
+def interpretations(data: bytes) -> list[Layout]:
+    """Return every interpretation of the text that finds numbers, scored."""
     head = _head(data)
+    possible = [pair for pair in _INTERPRETATIONS if _is_possible(head, *pair)]
+    return [layout for pair in possible if (layout := _interpret(data, head, *pair)) is not None]
+
+
+def best_of(data: bytes, found: Sequence[Layout]) -> Layout | None:
+    """Return the interpretation that scores best; of two decimal marks that fit alike the one used further down."""
     best: Layout | None = None
-    for delimiter, decimal in _INTERPRETATIONS:
-        layout = _interpret(data, head, delimiter, decimal) if _is_possible(head, delimiter, decimal) else None
-        if layout is None:
-            continue
+    for layout in found:
         if best is None or layout.score > best.score + 1e-9 or _only_whole_numbers_seen(data, best, layout):
             best = layout
     return best
@@ -163,6 +174,7 @@ def _interpret(data: bytes, head: Sequence[Line], delimiter: str, decimal: str) 
     width = max(_trimmed(header_cells), max(_trimmed(row.cells) for row in body), 1)
     kinds = tuple(_column_kind(body, column) for column in range(width))
     above = header if header is not None else first
+    weights = _weights(body, kinds, _trimmed(header_cells) if header is not None else None)
     return Layout(
         delimiter=delimiter,
         decimal=decimal,
@@ -177,7 +189,8 @@ def _interpret(data: bytes, head: Sequence[Line], delimiter: str, decimal: str) 
             for index, row in enumerate(rows[:above])
             if row.filled and index != unit_row
         ),
-        score=_score(body, kinds, _trimmed(header_cells) if header is not None else None),
+        score=math.prod(weight for _, weight in weights),
+        weights=weights,
     )
 
 
@@ -294,7 +307,7 @@ def _column_kind(rows: Sequence[Row], column: int) -> Kind:
     return seen[0] if len(set(seen)) == 1 else Counter(seen).most_common(1)[0][0]
 
 
-def _score(body: Sequence[Row], kinds: Sequence[Kind], header_width: int | None) -> float:
+def _weights(body: Sequence[Row], kinds: Sequence[Kind], header_width: int | None) -> tuple[tuple[str, float], ...]:
     """Weigh an interpretation: cells that are numbers or times, lines of one width, a header of the same width."""
     filled = [kind for row in body for kind in row.kinds if kind is not Kind.GAP]
     measured = sum(1 for kind in filled if kind in _MEASURED) / len(filled)
@@ -307,7 +320,13 @@ def _score(body: Sequence[Row], kinds: Sequence[Kind], header_width: int | None)
     width = _usual_width(body)
     header = 0.8 if header_width is None else min(header_width, len(kinds)) / max(header_width, width)
     columns = 0.6 if len(kinds) == 1 else 1.0
-    return (0.3 + 0.7 * measured) * settled * (0.5 + 0.5 * even) * header * columns
+    return (
+        ("numbers and times", 0.3 + 0.7 * measured),
+        ("one kind a column", settled),
+        ("lines of one width", 0.5 + 0.5 * even),
+        ("header of that width", header),
+        ("more than one column", columns),
+    )
 
 
 def _trimmed(cells: Sequence[str]) -> int:

@@ -12,6 +12,7 @@ from runlog.reports.console import WIDTH, add_row, bullets, clean, console, line
 if TYPE_CHECKING:
     from types import TracebackType
 
+    from rich.console import Console
     from rich.status import Status
 
 
@@ -27,9 +28,9 @@ class Progress:
         if self._status is None:
             if not sys.stderr.isatty() or time.monotonic() - self._started < 1.0:
                 return
-            from rich.console import Console
+            from rich.console import Console as Screen
 
-            self._status = Console(stderr=True).status("")
+            self._status = Screen(stderr=True).status("")
             self._status.start()
         from rich.text import Text
 
@@ -60,6 +61,9 @@ def print_import(report: dict[str, Any], *, dry_run: bool) -> None:
             bullets(out, item["error"].splitlines(), "✗")
         elif item["warnings"]:
             bullets(out, [f"{Path(item['path']).name}: {text}" for text in item["warnings"]], "?")
+    for item in report["files"]:
+        if item["explanation"]:
+            _print_explanation(out, item)
     done = "would be stored" if dry_run else "stored"
     count = sum(item["error"] is None and not item["unchanged"] for item in report["files"])
     out.print(line((f"{count} {done}, {report['unchanged']} unchanged, {report['refused']} refused", "bold")))
@@ -79,9 +83,38 @@ def _understood(item: dict[str, Any]) -> str:
     parts = []
     if item["run"]:
         parts.append(item["run"])
+    elif item["parts"]:
+        parts.append(", ".join(part["run"] for part in item["parts"] if part["run"]))
     if item["rows"] is not None:
         parts.append(f"{item['rows']} rows")
     if item["time"]:
         named = sum(channel["canonical"] is not None for channel in item["channels"])
         parts.append(f"{item['time']['rate_hz']:g} Hz, {len(item['channels'])} channels, {named} recognised")
     return ", ".join(parts)
+
+
+_MARKS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar", ".": "point"}
+
+
+def _print_explanation(out: Console, item: dict[str, Any]) -> None:
+    """Print how a logger file was understood: what was weighed, what was decided, what each channel was taken for."""
+    found = item["explanation"]
+    out.print(line(("", "")))
+    out.print(line((f"How {Path(item['path']).name} was understood", "bold")))
+    if found["interpretations"]:
+        made = table("delimiter", "decimal", "header", "columns", "score", left=2)
+        for read in found["interpretations"]:
+            marks = [_MARKS.get(read[name], read[name]) for name in ("delimiter", "decimal")]
+            chosen = " ✓" if read["chosen"] else ""
+            header = f"line {read['header_line']}" if read["header_line"] else "none"
+            add_row(made, [*marks, header, str(read["columns"]), f"{read['score']:.3f}{chosen}"])
+        out.print(made)
+    bullets(out, [f"{choice['what']}: {choice['chosen']} ({choice['why']})" for choice in found["choices"]], "·")
+    bullets(out, [_channel(channel) for channel in found["channels"]], "→")
+
+
+def _channel(channel: dict[str, Any]) -> str:
+    unit = f" [{channel['unit']}{', assumed' if channel['unit_assumed'] else ''}]" if channel["unit"] else ""
+    taken = f"{channel['canonical']} {channel['confidence']:.2f}" if channel["canonical"] else "keeps its name"
+    after = f"; next: {channel['next_best']} {channel['next_confidence']:.2f}" if channel["next_best"] else ""
+    return f"{channel['name']}{unit}: {taken}{after} ({channel['why']})"

@@ -29,10 +29,17 @@ def known(book: Logbook, sha256: str, given: Mapping[str, object]) -> int | None
     """Return the entry under which these bytes stand already, or None.
 
     The same bytes are new when the user now says something about them (such as another run) that wasn't said before.
+    The part that an entry holds is noted with what was said, also where the program found it by itself.
     """
-    text = _text(given)
+    wanted = json.loads(_text(given))
     rows = book.rows("select entry, given from book.main.entry where sha256 = ? order by entry desc", [sha256])
-    return next((int(entry) for entry, before in rows if before == text or not given), None)
+    for entry, text in rows:
+        before = json.loads(text)
+        if "part" not in wanted:
+            before.pop("part", None)
+        if not given or before == wanted:
+            return int(entry)
+    return None
 
 
 @dataclass(frozen=True)

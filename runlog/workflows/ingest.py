@@ -12,16 +12,19 @@ from runlog.problems import FileFaults, Problem
 from runlog.readers import detect
 from runlog.records import Given
 from runlog.store import originals
-from runlog.workflows import derive, parsing, resolve
+from runlog.workflows import derive, parsing
+from runlog.workflows.parts import assign, split
 from runlog.workflows.saving import save
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
     from pathlib import Path
 
+    from runlog.readers.explain import Explanation
     from runlog.records import Car, LoggerFile, RunKey, Sheet
     from runlog.store.connection import Logbook
     from runlog.workflows.parsing import Known, Parsed
+    from runlog.workflows.parts import Part
 
 
 @dataclass
@@ -36,6 +39,9 @@ class FileReport:
     error: str | None = None
     log: LoggerFile | None = None
     rows: int | None = None
+    parts: tuple[tuple[Part, RunKey | None], ...] = ()
+    """of a logger file with several recordings: each with the run it was taken for, None where it was left out"""
+    explanation: Explanation | None = None
     warnings: list[str] = field(default_factory=list)
 
 
@@ -56,12 +62,14 @@ def import_files(
     *,
     map_path: Path | None = None,
     dry_run: bool = False,
+    explain: bool = False,
     progress: Callable[[str], None] | None = None,
 ) -> ImportReport:
     """Import files and folders in the order that their kinds need, then compute what they change.
 
     A file that is refused doesn't keep others from being stored. ``map_path`` is a channel map for the logger files of
-    this import; it is remembered for their headers.
+    this import; it is remembered for their headers. With ``explain`` each logger file's report says how it was
+    understood and why, also of a file that was there already or is refused.
     """
     given = given or Given()
     known = parsing.gather(book)
@@ -76,7 +84,7 @@ def import_files(
         report = FileReport(str(path), kind)
         reports.append(report)
         try:
-            _import_one(book, path, report, _Import(given, said, known, dry_run))
+            _import_one(book, path, report, _Import(given, said, known, dry_run, explain))
         except RunlogError as error:
             report.error = str(error)
         except OSError as error:
@@ -99,6 +107,7 @@ class _Import:
     said: dict[str, object]
     known: Known
     dry_run: bool
+    explain: bool
 
 
 def stated(given: Given) -> dict[str, object]:
@@ -163,32 +172,55 @@ def _import_one(book: Logbook, path: Path, report: FileReport, job: _Import) -> 
     if report.kind is None:
         accepted = f"one of {', '.join(detect.KINDS)}"
         raise FileFaults([Problem(str(path), "", "nothing that runlog reads", accepted, "Say which with --as KIND.")])
+    if job.explain and report.kind == "logger":
+        report.explanation = parsing.explain(content, str(path), job.given, job.known)
     sha256 = originals.digest(content)
     if originals.known(book, sha256, job.said) is not None:
         report.unchanged = True
         return
     parsed = parsing.parse(report.kind, content, str(path), job.given, job.known)
-    run = _describe(parsed, path, report, job)
-    job.known.learn(parsed, run)
+    _describe(parsed, report, job)
+    found = _parts(parsed, path, report, job) if isinstance(parsed, parsing.Log) else [(parsed, None, job.said)]
+    for part, run, _ in found:
+        job.known.learn(part, run)
     if not job.dry_run:
-        entry = originals.Entry(0, report.kind, sha256, path.name, job.said, str(run) if run else None)
         with book.transaction():
-            save(book, originals.keep(book, content, entry).number, parsed, run)
+            for part, run, said in found:
+                entry = originals.Entry(0, report.kind, sha256, path.name, said, str(run) if run else None)
+                save(book, originals.keep(book, content, entry).number, part, run)
         report.stored = True
 
 
-def _describe(parsed: Parsed, path: Path, report: FileReport, job: _Import) -> RunKey | None:
-    """Fill in what the file was understood to be; return the run of a logger file."""
+def _parts(
+    log: parsing.Log, path: Path, report: FileReport, job: _Import
+) -> list[tuple[parsing.Log, RunKey, dict[str, object]]]:
+    """Return each part of a logger file that is to be stored with its run, and what is noted as said of it."""
+    parts = split(log.recordings)
+    assigned = assign(path, parts, job.given, job.known, log.name)
+    if len(parts) > 1:
+        runs = {part.number: run for part, run in assigned}
+        report.parts = tuple((part, runs.get(part.number)) for part in parts)
+        report.warnings += [f"{part}: left out" for part in parts if part.number not in runs]
+    report.run = str(assigned[0][1]) if len(assigned) == 1 else None
+    cars = sorted({run.car for _, run in assigned} - set(job.known.cars))
+    report.warnings += [f"no car file for {car} yet: its trace isn't analysed" for car in cars]
+    return [
+        (
+            dataclasses.replace(log, file=part.log),
+            run,
+            {**job.said, "part": part.number} if len(parts) > 1 else job.said,
+        )
+        for part, run in assigned
+    ]
+
+
+def _describe(parsed: Parsed, report: FileReport, job: _Import) -> None:
+    """Fill in what the file was understood to be."""
     known = job.known
     match parsed:
         case parsing.Log(file=log):
-            report.log, report.rows = log, log.rows
+            report.log, report.rows = log, sum(recording.rows for recording in parsed.recordings)
             report.warnings += log.warnings
-            run = resolve.find_run(path, log.started_at, job.given, known.times, known.logged, known.cars)
-            report.run = str(run)
-            if run.car not in known.cars:
-                report.warnings.append(f"no car file for {run.car} yet: its trace isn't analysed")
-            return run
         case parsing.Slips(slips=slips):
             report.rows = len(slips)
             report.warnings += [
@@ -206,7 +238,6 @@ def _describe(parsed: Parsed, path: Path, report: FileReport, job: _Import) -> R
             report.rows = len(readings)
         case _:
             pass
-    return None
 
 
 def _beyond_limits(sheet: Sheet, car: Car) -> list[str]:

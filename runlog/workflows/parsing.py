@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     import datetime as dt
 
     from runlog.readers.channel_map import ChannelMap
+    from runlog.readers.explain import Explanation
     from runlog.records import RunKey
     from runlog.store.connection import Logbook
 
@@ -30,10 +31,14 @@ class MapText:
 
 @dataclass(frozen=True)
 class Log:
-    """A logger file, and the channel map that settled it, if one did."""
+    """A recording, and the channel map that settled it, if one did."""
 
     file: LoggerFile
     channel_map: MapText | None
+    recordings: tuple[LoggerFile, ...] = ()
+    """all recordings of the file as its reader tells them apart; ``file`` is the first of them, or a part of one"""
+    name: str = ""
+    """of the file, or of what is packed in it"""
 
 
 @dataclass(frozen=True)
@@ -131,8 +136,7 @@ def parse(kind: str, content: bytes, name: str, given: Given, known: Known) -> P
         case "map":
             from runlog.readers.channel_map import read_channel_map
 
-            read_channel_map(content, name)
-            return MapText(name, content)
+            return MapText(name, content, read_channel_map(content, name).fingerprint)
         case _:
             return _logger(content, name, given, known)
 
@@ -149,26 +153,45 @@ def _air(content: bytes, name: str, given: Given, known: Known) -> AirTable:
 def _logger(content: bytes, name: str, given: Given, known: Known) -> Log:
     """Read a logger file with the map remembered for its header, else one that names any of its columns."""
     from runlog.readers.channel_map import read_channel_map
-    from runlog.readers.logger_csv import read_logger
+    from runlog.readers.logger import read_recordings
 
     maps = [(text, read_channel_map(text.content, text.name)) for text in known.maps]
     try:
-        log = read_logger(content, name, None, given.rate_hz)
+        found = read_recordings(content, name, None, given.rate_hz)
     except FileFaults:
         # perhaps only a map tells the time base: try each before giving up
         for text, channel_map in maps:
             try:
-                log = read_logger(content, name, channel_map, given.rate_hz)
+                found = read_recordings(content, name, channel_map, given.rate_hz)
             except FileFaults:
                 continue
-            return Log(log, dataclasses.replace(text, fingerprint=log.fingerprint))
+            return _settled(found, text, name)
         raise
-    chosen = next((item for item in maps if _fits(*item, log)), None)
-    if chosen is None:
-        return Log(log, None)
+    chosen = next((item for item in maps if _fits(*item, found[0])), None)
+    if chosen is None or chosen[1].is_empty:
+        return Log(found[0], None, found, name)
     text, channel_map = chosen
-    log = read_logger(content, name, channel_map, given.rate_hz)
-    return Log(log, dataclasses.replace(text, fingerprint=log.fingerprint))
+    return _settled(read_recordings(content, name, channel_map, given.rate_hz), text, name)
+
+
+def explain(content: bytes, name: str, given: Given, known: Known) -> Explanation:
+    """Return how a logger file is understood, with the map that settles it if one does."""
+    from runlog.readers import explain as explaining
+    from runlog.readers.channel_map import read_channel_map
+
+    channel_map = None
+    try:
+        parsed = parse("logger", content, name, given, known)
+    except FileFaults:
+        pass
+    else:
+        if isinstance(parsed, Log) and parsed.channel_map is not None:
+            channel_map = read_channel_map(parsed.channel_map.content, parsed.channel_map.name)
+    return explaining.explain(content, name, channel_map, given.rate_hz)
+
+
+def _settled(found: tuple[LoggerFile, ...], text: MapText, name: str) -> Log:
+    return Log(found[0], dataclasses.replace(text, fingerprint=found[0].fingerprint), found, name)
 
 
 def _fits(text: MapText, channel_map: ChannelMap, log: LoggerFile) -> bool:

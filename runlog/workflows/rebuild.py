@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import dataclasses
 from typing import TYPE_CHECKING, Any
 
+from runlog.errors import LogbookError
 from runlog.readers.keys import parse_run_key
 from runlog.records import Given
 from runlog.store import facts, originals, results
 from runlog.workflows import derive, parsing
+from runlog.workflows.parts import split
 from runlog.workflows.saving import save
 
 if TYPE_CHECKING:
@@ -34,10 +37,20 @@ def rebuild(book: Logbook, progress: Callable[[str], None] | None = None) -> int
                 known.maps.insert(0, parsing.MapText("map", originals.fetch(book, entry.given["map"])))
             run = parse_run_key(entry.run) if entry.run else None
             parsed = parsing.parse(entry.kind, originals.fetch(book, entry.sha256), entry.name, _given(entry), known)
+            if isinstance(parsed, parsing.Log) and "part" in entry.given:
+                parsed = _part(parsed, entry)
             known.learn(parsed, run)
             save(book, entry.number, parsed, run)
     derive.refresh(book, progress)
     return len(entries)
+
+
+def _part(log: parsing.Log, entry: originals.Entry) -> parsing.Log:
+    """Return the part of a logger file that the entry holds."""
+    part = next((part for part in split(log.recordings) if part.number == entry.given["part"]), None)
+    if part is None:
+        raise LogbookError(f"{entry.name}: part {entry.given['part']} is no longer found in it")
+    return dataclasses.replace(log, file=part.log)
 
 
 def _given(entry: originals.Entry) -> Given:

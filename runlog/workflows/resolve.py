@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
+from pathlib import PurePath
 from typing import TYPE_CHECKING
 
 from runlog.problems import Problems
-from runlog.readers.keys import key_in_name, parse_run_key
+from runlog.readers.keys import key_in_name, parse_date, parse_run_key
 from runlog.readers.text import read_text
 from runlog.records import Given, RunKey
 
@@ -30,38 +32,78 @@ def find_run(
     times: Mapping[RunKey, dt.time | None],
     logged: Collection[RunKey],
     cars: Collection[str] = (),
+    inner: str = "",
 ) -> RunKey:
     """Return the run: from the option, a sidecar file, the file's name, or the file's own start time.
 
     ``times`` are the clock times of all known runs, ``logged`` those that have a trace already, ``cars`` the names of
-    cars with a car file. Raises ``FileFaults``
-    that says what was tried when none of them settles it.
+    cars with a car file, ``inner`` the name of what a packed file holds. Raises ``FileFaults`` that says what was tried
+    when none of them settles it.
     """
     if given.run is not None:
         return given.run
-    problems = Problems(str(path))
-    sidecar = path.with_suffix(".run")
-    if sidecar.is_file():
-        content = read_text(sidecar.read_bytes())
-        text = content.data.decode("utf-8", errors="replace").strip() if content else ""
-        key = parse_run_key(text)
-        if key is None:
-            problems.add(f"sidecar {sidecar.name}", repr(text[:60]), "a run key such as heron/2031-04-12/3")
-            problems.raise_if_any()
-        else:
+    for file in _names(path, inner):
+        if (key := _from_sidecar(file)) is not None:
             return key
-    tried = ["no --run", f"no {sidecar.name}"]
-    key, why = _from_name(path, given, times, cars)
+    tried = ["no --run", f"no {_sidecar(_names(path, inner)[0]).name}"]
+    for file in _names(path, inner):
+        key, why = _from_name(file, given, times, cars)
+        if key is not None:
+            return key
+    tried.append(why)
+    key, why = from_start(started_at, given, times, logged)
     if key is not None:
         return key
     tried.append(why)
-    key, why = _from_start(started_at, given, times, logged)
-    if key is not None:
-        return key
-    tried.append(why)
+    problems = Problems(str(path))
     problems.add("its run", "; ".join(tried), "a file that tells its run", _REMEDY)
     problems.raise_if_any()
     raise AssertionError
+
+
+def _names(path: Path, inner: str) -> list[Path]:
+    """Return the file's name and that of what is packed in it, the latter first."""
+    return [path.with_name(PurePath(inner).name), path] if inner and PurePath(inner).name != path.name else [path]
+
+
+def _sidecar(path: Path) -> Path:
+    return path.with_suffix(".run")
+
+
+def _from_sidecar(path: Path) -> RunKey | None:
+    sidecar = _sidecar(path)
+    if not sidecar.is_file():
+        return None
+    content = read_text(sidecar.read_bytes())
+    text = content.data.decode("utf-8", errors="replace").strip() if content else ""
+    key = parse_run_key(text)
+    if key is None:
+        problems = Problems(str(path))
+        problems.add(f"sidecar {sidecar.name}", repr(text[:60]), "a run key such as heron/2031-04-12/3")
+        problems.raise_if_any()
+    return key
+
+
+def named_run(path: Path, given: Given) -> str:
+    """Return what names one run for the whole file, for messages: the option or a sidecar; empty: nothing does."""
+    if given.run is not None:
+        return "--run"
+    return _sidecar(path).name if _sidecar(path).is_file() else ""
+
+
+def date_of(path: Path, started_at: dt.datetime | None) -> dt.date | None:
+    """Return the day of a recording: by its own start, else by the file's name."""
+    if started_at is not None:
+        return started_at.date()
+    match = re.search(r"(?<!\d)\d{4}-\d{2}-\d{2}(?!\d)", path.stem)
+    return parse_date(match[0]) if match else None
+
+
+def car_in_name(path: Path, cars: Collection[str]) -> str | None:
+    """Return the longest of the cars' names with which the file's name begins, as a word of its own."""
+    stem = path.stem.lower()
+    fitting = [car for car in cars if re.match(rf"{re.escape(car)}(?![a-z0-9])", stem)]
+    return max(fitting, key=len, default=None)
 
 
 def _from_name(
@@ -86,9 +128,10 @@ def _car_in(words: str, known: Collection[str]) -> str:
     return next((words[start:] for start in starts if words[start:] in known), words)
 
 
-def _from_start(
+def from_start(
     started_at: dt.datetime | None, given: Given, times: Mapping[RunKey, dt.time | None], logged: Collection[RunKey]
 ) -> tuple[RunKey | None, str]:
+    """Return the run without a trace nearest to the start of a recording, or None and why."""
     if started_at is None:
         return None, "no start time in it"
     waiting = sorted(
