@@ -69,6 +69,8 @@ class ChannelChoice:
     confidence: float
     unit: str
     unit_assumed: bool
+    inverted: bool
+    """its sign was changed"""
     why: str
     next_best: str | None
     next_confidence: float | None
@@ -207,6 +209,7 @@ def _channel(name: str, unit: str, match: Match) -> ChannelChoice:
         confidence=round(match.confidence, 3),
         unit=match.unit.symbol if match.unit is not None else unit,
         unit_assumed=match.assumed,
+        inverted=match.inverted,
         why=why,
         next_best=other[0],
         next_confidence=None if other[1] is None else round(other[1], 3),

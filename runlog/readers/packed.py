@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     class _Stream(Protocol):
         def read(self, size: int, /) -> bytes: ...
 
+
 LARGEST: Final = 2 << 30
 """[bytes] most that a file may unpack to"""
 _ALWAYS: Final = 64 << 20

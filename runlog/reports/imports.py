@@ -71,6 +71,19 @@ def print_import(report: dict[str, Any], *, dry_run: bool) -> None:
         out.print(line(("Next: runlog show", "dim")))
 
 
+def print_maps(maps: list[dict[str, Any]]) -> None:
+    """Print a line for each channel map."""
+    out = console()
+    if not maps:
+        out.print(line("No channel maps. To begin one: runlog map write LOG.csv"))
+        return
+    made = table("header", "map", "columns", "logs", left=2)
+    for item in maps:
+        header = item["fingerprint"] or "not used yet"
+        add_row(made, [header[:12], item["name"], str(item["columns"]), str(item["logs"])])
+    out.print(made)
+
+
 def _outcome(item: dict[str, Any], *, dry_run: bool) -> str:
     if item["error"]:
         return "refused"

@@ -86,6 +86,12 @@ def samples(book: Logbook, key: RunKey) -> dict[str, Samples]:
     }
 
 
+def logs_by_fingerprint(book: Logbook) -> dict[str, int]:
+    """Return how many logger files were stored with each header."""
+    rows = book.rows("select fingerprint, system.main.count(*) from book.main.trace_fact group by fingerprint")
+    return {fingerprint: int(count) for fingerprint, count in rows}
+
+
 def runs_with_trace(book: Logbook, car: str | None = None) -> set[RunKey]:
     """Return the keys of all runs that have a trace."""
     rows = book.rows("select car, date, number from book.main.trace where ? is null or car = ?", [car, car])

@@ -221,6 +221,8 @@ def _describe(parsed: Parsed, report: FileReport, job: _Import) -> None:
         case parsing.Log(file=log):
             report.log, report.rows = log, sum(recording.rows for recording in parsed.recordings)
             report.warnings += log.warnings
+            if "map" in job.said and parsed.channel_map is None:
+                report.warnings.append("the channel map named for it settles nothing of its header and was not used")
         case parsing.Slips(slips=slips):
             report.rows = len(slips)
             report.warnings += [

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from runlog.errors import LogbookError
 from runlog.readers.keys import parse_run_key
 from runlog.records import Given
-from runlog.store import facts, originals, results
+from runlog.store import facts, originals, proposals, results
 from runlog.workflows import derive, parsing
 from runlog.workflows.parts import split
 from runlog.workflows.saving import save
@@ -28,13 +28,15 @@ def rebuild(book: Logbook, progress: Callable[[str], None] | None = None) -> int
     known = parsing.Known()
     with book.transaction():
         facts.drop_all(book)
+        proposals.drop_all(book)
         results.drop_all(book)
         for entry in entries:
             if progress:
                 progress(entry.name)
             if "map" in entry.given:
                 # it was named for this file, so it goes before maps that came later
-                known.maps.insert(0, parsing.MapText("map", originals.fetch(book, entry.given["map"])))
+                content = originals.fetch(book, entry.given["map"])
+                known.learn(parsing.parse("map", content, "map", Given(), known), None)
             run = parse_run_key(entry.run) if entry.run else None
             parsed = parsing.parse(entry.kind, originals.fetch(book, entry.sha256), entry.name, _given(entry), known)
             if isinstance(parsed, parsing.Log) and "part" in entry.given:

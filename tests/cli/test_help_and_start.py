@@ -17,7 +17,10 @@ from runlog.cli.app import COMMANDS, app
 if TYPE_CHECKING:
     from conftest import Program, Season
 
-NAMES = [(name,) for name in COMMANDS if name != "add"] + [("add", "run")]
+GROUPS = {"add": ["run"], "map": ["list", "write", "show", "forget"]}
+NAMES = [(name,) for name in COMMANDS if name not in GROUPS] + [
+    (name, word) for name, words in GROUPS.items() for word in words
+]
 HEAVY = {"duckdb", "numpy", "polars", "pydantic", "sklearn", "scipy", "pandas", "pyarrow", "matplotlib"}
 
 
