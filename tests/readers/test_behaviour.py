@@ -1,0 +1,166 @@
+"""What the numbers say of a channel. Every trace here is made, so that what is true of it is known; that engines idle,
+shafts start from rest and throttles rest at both ends is common practice, no source."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from runlog.readers.behaviour import Look, compare, opinion, thinned
+from runlog.readers.logger_csv import read_logger
+
+G = 9.80665  # [m/s²] ISO 80000-3
+RPM = np.pi / 30  # [rad/s] definition of the revolution per minute
+TIME = np.arange(0, 12, 0.02)
+# v = 82 (1 - exp(-t / 5.2)) from 3 s on, its slope in closed form
+SINCE = np.clip(TIME - 3, 0, None)
+SPEED = 82 * (1 - np.exp(-SINCE / 5.2))
+PULL = np.where(TIME >= 3, 82 / 5.2 * np.exp(-SINCE / 5.2), 0.0)
+SHAFT = SPEED / 2.55 * 4.1 * 60
+ENGINE = np.maximum(np.where(TIME > 1.5, 4200.0, 1100.0), SHAFT * np.where(SPEED < 39, 1.8, 1.0))
+
+
+def text(**columns):
+    noise = np.random.default_rng(7)
+    named = {name.replace("__", " "): values for name, values in columns.items()}
+    sizes = {name: 0.004 * np.ptp(values) for name, values in named.items()}
+    lines = [",".join(["Time (s)", *named])]
+    for n, time in enumerate(TIME):
+        cells = [f"{values[n] + noise.normal(0, sizes[name]):.4f}" for name, values in named.items()]
+        lines.append(",".join([f"{time:.2f}", *cells]))
+    return "\n".join(lines) + "\n"
+
+
+def read(**columns):
+    return read_logger(text(**columns).encode(), "log.csv")
+
+
+def channel(log, canonical):
+    return next(item for item in log.channels if item.canonical == canonical)
+
+
+def test_a_backwards_accelerometer_is_turned_and_said():
+    """The wheels' speed in m/s and its slope in closed form: no doubt about scale or sign."""
+    columns = {"Speed (km/h)": SPEED * 3.6, "Accel X (g)": -PULL / G}
+    log = read(**columns)
+    found = channel(log, "acceleration_x")
+    assert np.corrcoef(found.values, PULL)[0, 1] > 0.99
+    (said,) = [warning for warning in log.warnings if "backwards" in warning]
+    assert "its sign was changed" in said
+    assert said.endswith('"Accel X" = { channel = "acceleration_x", invert = false }')
+
+
+def test_the_channel_map_has_the_last_word_on_the_sign():
+    from runlog.readers.channel_map import read_channel_map
+
+    settled = read_channel_map(b'[channels]\n"Accel X" = { channel = "acceleration_x", invert = false }\n', "m.toml")
+    columns = {"Speed (km/h)": SPEED * 3.6, "Accel X (g)": -PULL / G}
+    log = read_logger(text(**columns).encode(), "log.csv", settled)
+    assert np.corrcoef(channel(log, "acceleration_x").values, PULL)[0, 1] < -0.99
+    assert not [warning for warning in log.warnings if "backwards" in warning]
+
+
+def test_a_doubtful_sign_is_only_said():
+    """Backwards, and three times as large as the slope of the speed: something else is wrong as well."""
+    log = read(**{"Speed (km/h)": SPEED * 3.6, "Accel X (g)": -3 * PULL / G})
+    assert np.corrcoef(channel(log, "acceleration_x").values, PULL)[0, 1] < -0.99
+    (said,) = [warning for warning in log.warnings if "backwards" in warning]
+    assert "nothing was changed" in said
+    assert said.endswith('"Accel X" = { channel = "acceleration_x", invert = true }')
+
+
+@pytest.mark.parametrize("speed", ["Speed (km/h)", "Driveshaft RPM"])
+@pytest.mark.parametrize(("written", "factor", "rather"), [("g", G, "m/s²"), ("m/s²", 1 / G, "gn")])
+def test_g_against_metres_per_second_squared_is_said_and_not_changed(speed, written, factor, rather):
+    values = SPEED * 3.6 if "km" in speed else SHAFT
+    true = PULL if written == "m/s²" else PULL / G
+    log = read(**{speed: values, f"Accel X ({written})": true * factor})
+    np.testing.assert_allclose(channel(log, "acceleration_x").values.max(), factor * PULL.max(), rtol=0.05)
+    (said,) = [warning for warning in log.warnings if "times the slope" in warning]
+    assert "nothing was changed" in said
+    assert said.endswith(f'"Accel X" = {{ channel = "acceleration_x", unit = "{rather}" }}')
+
+
+def test_a_unit_that_is_not_written_follows_the_speed():
+    """Numbers up to 4.7 would be taken for g by their size alone; the speed says that they are m/s²."""
+    log = read(**{"Speed (km/h)": 0.3 * SPEED * 3.6, "Accel X": 0.3 * PULL})
+    np.testing.assert_allclose(channel(log, "acceleration_x").values.max(), 0.3 * PULL.max(), rtol=0.05)
+
+
+def test_exchanged_axes_are_said():
+    sideways = 0.05 * np.sin(7 * TIME)
+    log = read(**{"Driveshaft RPM": SHAFT, "Accel X (g)": sideways, "Accel Y (g)": PULL / G})
+    (said,) = [warning for warning in log.warnings if "axes" in warning]
+    assert "'Accel Y' shows the slope of 'Driveshaft RPM' and 'Accel X' doesn't" in said
+    assert said.endswith('"Accel Y" = "acceleration_x"')
+
+
+def test_an_honest_file_has_nothing_to_be_said():
+    columns = {
+        "Engine RPM": ENGINE,
+        "Driveshaft RPM": SHAFT,
+        "Accel X (g)": PULL / G,
+        "Accel Y (g)": 0.02 * np.cos(TIME),
+    }
+    log = read(**columns)
+    assert log.warnings == ()
+    assert channel(log, "engine_speed").confidence >= 0.9
+    assert channel(log, "acceleration_x").confidence >= 0.9
+
+
+def test_the_numbers_settle_a_close_call():
+    pedal = np.where(TIME < 2, 0.0, np.where(TIME < 10, 100.0, 0.0))
+    drift = 50 + 10 * np.sin(TIME) + 3 * np.sin(5.3 * TIME)
+    for first, second in ((pedal, drift), (drift, pedal)):
+        log = read(**{"Throttle A (%)": first, "Throttle B (%)": second})
+        assert channel(log, "throttle").values.max() > 0.9
+        assert not [warning for warning in log.warnings if "could be" in warning]
+
+
+def test_numbers_that_an_engine_cannot_show_make_less_sure():
+    honest = channel(read(**{"Engine RPM (rpm)": ENGINE}), "engine_speed")
+    negative = channel(read(**{"Engine RPM (rpm)": ENGINE - 3000}), "engine_speed")
+    assert honest.confidence > negative.confidence
+
+
+OPINIONS = [
+    ("engine_speed", ENGINE * RPM, 1),
+    ("engine_speed", (ENGINE - 3000) * RPM, -1),
+    ("engine_speed", SHAFT * RPM, -1),
+    ("driveshaft_speed", SHAFT * RPM, 1),
+    ("driveshaft_speed", (SHAFT + 900) * RPM, -1),
+    ("driveshaft_speed", (SHAFT - 900) * RPM, -1),
+    ("throttle", np.where(TIME < 4, 0.0, 1.0), 1),
+    ("throttle", 0.5 + 0.1 * np.sin(TIME) * np.sin(3.1 * TIME), -1),
+]
+
+
+@pytest.mark.parametrize(("canonical", "values", "sign"), OPINIONS)
+def test_opinions(canonical, values, sign):
+    known = {"engine_speed": thinned(TIME, ENGINE * RPM)}
+    said = opinion(canonical, thinned(TIME, values), known)
+    assert said is not None
+    assert np.sign(said.support) == sign
+    assert said.why
+
+
+@given(values=st.lists(st.floats(-1e6, 1e6), max_size=60))
+@settings(deadline=None)
+def test_any_numbers_are_heard_without_a_fault(values):
+    look = thinned(np.arange(len(values), dtype=float), np.array(values))
+    for canonical in ("engine_speed", "driveshaft_speed", "throttle", "oil_pressure"):
+        said = opinion(canonical, look, {"engine_speed": look})
+        assert said is None or -1 <= said.support <= 1
+    found = compare(look, look)
+    assert found is None or -1.001 <= found.correlation <= 1.001
+
+
+@pytest.mark.parametrize("factor", [-2.0, -1.0, 0.1, 1.0, 9.8])
+def test_an_accelerometer_against_the_slope_it_was_made_from(factor):
+    """Sampled at other times than the speed; the slope is known in closed form."""
+    found = compare(Look(TIME[3::3], factor * PULL[3::3]), Look(TIME, SPEED))
+    assert found is not None
+    assert found.correlation == pytest.approx(np.sign(factor), abs=0.02)
+    assert found.times_slope == pytest.approx(factor, rel=0.03)
