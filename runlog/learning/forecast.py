@@ -67,6 +67,12 @@ class Forecast:
         return split.mean_s + normal_quantile(risk) * split.sd_s
 
 
+def chance_spoiled(spoiled: int, runs: int) -> float:
+    """Return the chance that the next run isn't clean, of a car that lost so many of so many runs."""
+    a, b = _SPOILED_PRIOR
+    return (a + spoiled) / (a + b + runs)
+
+
 def _run(fit: CarFit, settings: FloatArray, when: tuple[int, float], air: FloatArray,
          nuisances: Mapping[str, float]) -> Runs:  # fmt: skip
     """Return the run to come as runs of the fit's own kind; unknown nuisances are 0, as where they weren't recorded."""
@@ -127,8 +133,7 @@ def forecast(fit: CarFit, settings: FloatArray, day: int, hour: float, air_shift
         increments.append(
             Predicted(start, end, base + float(mean[0]), math.sqrt(variance[0]), base + float(low), base + float(high))
         )
-    a, b = _SPOILED_PRIOR
-    chance = (a + float(fit.runs.spoiled.sum())) / (a + b + len(fit.runs.spoiled))
+    chance = chance_spoiled(int(fit.runs.spoiled.sum()), len(fit.runs.spoiled))
     finish_ft = INCREMENTS_FT[fit.finish - 1][1]
     return Forecast(tuple(increments), _splits(fit, increments), finish_ft, chance)
 

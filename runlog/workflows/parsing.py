@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from runlog.problems import FileFaults
+from runlog.problems import FileFaults, Problem
+from runlog.readers.keys import parse_run_key
 from runlog.readers.packed import unpack
 from runlog.records import AirReading, Car, Given, LoggerFile, Sheet, Slip, Track
 from runlog.store import facts, traces
@@ -62,7 +64,16 @@ class Sheets:
     sheets: tuple[Sheet, ...]
 
 
-Parsed = Track | Car | Slips | Sheets | AirTable | Log | MapText
+@dataclass(frozen=True)
+class Proposed:
+    """A forecast or an accepted plan: ``kind``, the run that it is for or begins with, and its text."""
+
+    kind: str
+    key: RunKey
+    text: str
+
+
+Parsed = Track | Car | Slips | Sheets | AirTable | Log | MapText | Proposed
 
 
 @dataclass
@@ -137,8 +148,19 @@ def parse(kind: str, content: bytes, name: str, given: Given, known: Known) -> P
             from runlog.readers.channel_map import read_channel_map
 
             return MapText(name, content, read_channel_map(content, name).fingerprint)
+        case "forecast" | "plan":
+            return _proposed(kind, content, name)
         case _:
             return _logger(content, name, given, known)
+
+
+def _proposed(kind: str, content: bytes, name: str) -> Proposed:
+    """Read back what this program wrote: JSON that names its run."""
+    text = content.decode("utf-8")
+    key = parse_run_key(str(json.loads(text).get("run")))
+    if key is None:
+        raise FileFaults([Problem(name, "run", "no run key", "car/date/number")])
+    return Proposed(kind, key, text)
 
 
 def _air(content: bytes, name: str, given: Given, known: Known) -> AirTable:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from runlog.records import Car, Track
-from runlog.store import facts, results, traces
-from runlog.workflows.parsing import AirTable, Log, MapText, Sheets, Slips
+from runlog.store import facts, proposals, results, traces
+from runlog.workflows.parsing import AirTable, Log, MapText, Proposed, Sheets, Slips
 
 if TYPE_CHECKING:
     from runlog.records import RunKey
@@ -48,3 +48,5 @@ def save(book: Logbook, entry: int, parsed: Parsed, run: RunKey | None = None) -
                 text = parsed.channel_map
                 facts.save_channel_map(book, entry, text.name, text.content.decode("utf-8-sig"), text.fingerprint)
             results.mark_stale(book, run.car, run.date, run.number, trace_only=True)
+        case Proposed():
+            proposals.save(book, parsed.kind, entry, parsed.key, parsed.text)

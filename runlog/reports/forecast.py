@@ -1,0 +1,65 @@
+"""The forecast of the next run, and how right forecasts were so far, on the terminal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from runlog.reports.console import add_row, bullets, console, heading, line, number, table, value
+from runlog.reports.shown import density_line, readings_line
+from runlog.reports.words import probability
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+
+def print_forecast(page: dict[str, Any]) -> None:
+    """Print what the next run will show."""
+    out = console()
+    car, _, rest = page["run"].partition("/")
+    when = f" {page['time'][:5]}" if page["time"] else ""
+    out.print(line((f"{car}: forecast of run {rest.rpartition('/')[2]}", "bold"), f"   {rest.split('/')[0]}{when}"))
+    lane = f" · {page['lane']} lane" if page["lane"] else ""
+    out.print(line(f"a clean run to {page['finish_ft']} ft{lane}, learned from {page['runs_used']} runs"))
+    if page["air"]:
+        out.print(line(readings_line(page["air"])))
+        out.print(line(density_line(page["air"]), (f"  ({page['air']['source']})", "dim")))
+    for change in page["setup"]:
+        if change["supposed_from"] is not None:
+            path = f"{value(change['supposed_from'])} → {value(change['value'])}"
+            out.print(line(("supposed: ", "bold"), f"{change['item']} {path} {change['unit']}"))
+    out.print()
+    _splits(out, page["splits"])
+    _dial(out, page)
+    bullets(out, page["notes"], "?")
+    bullets(out, page["cautions"], "!")
+    out.print(line(("Kept. Next: runlog forecast --record   how right forecasts were so far", "dim")))
+
+
+def _splits(out: Console, rows: list[dict[str, Any]]) -> None:
+    made = table("split", "expected", "sd", "50 %", "90 %")
+    for row in rows:
+        if row["mean_s"] is None:
+            continue
+        spans = [f"{number(row[f'lo{pct}_s'])} to {number(row[f'hi{pct}_s'])}" for pct in (50, 90)]
+        add_row(made, [f"{row['distance_ft']} ft", number(row["mean_s"]), number(row["sd_s"]), *spans])
+    if made.row_count:
+        out.print(made)
+        out.print()
+
+
+def _dial(out: Console, page: dict[str, Any]) -> None:
+    if page["chance_under_dial"] is not None:
+        chance = probability(page["chance_under_dial"])
+        out.print(line((f"under {page['dial_s']:.3f} s: {chance}", "bold"), " of clean runs"))
+    rows = [row for row in page["suggested_dial"] if row["dial_s"] is not None]
+    if rows:
+        parts = [f"{number(row['dial_s'])} ({probability(row['risk'])})" for row in rows]
+        out.print(line("dial-in for a chance to be quicker: ", " · ".join(parts)))
+    out.print(line(f"not clean at all, whatever the dial-in: {probability(page['chance_not_clean'])}"))
+    out.print()
+
+
+def print_record(page: dict[str, Any]) -> None:
+    """Print how right forecasts were."""
+    out = console()
+    out.print(heading(str(page)))
