@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from pathlib import Path
+from typing import Annotated, Any
 
 import typer
 
-from runlog.cli.common import JsonOption, LogbookOption, logbook, new_command, print_json
-from runlog.errors import UsageError
+from runlog.cli.common import JsonOption, LogbookOption, logbook, new_command, note, print_json
+from runlog.errors import RunlogError, UsageError
 
 MOST = 4
 """runs side by side that 80 columns hold"""
@@ -16,6 +17,10 @@ MOST = 4
 @new_command("Put two or more runs side by side; differences are to the first.", "runlog compare 5 7")
 def app(
     runs: Annotated[list[str], typer.Argument(metavar="RUN…", help="Two to four runs.")],
+    svg: Annotated[
+        Path | None,
+        typer.Option("--svg", metavar="FILE", help="Draw speed and time against distance.", show_default=False),
+    ] = None,
     as_json: JsonOption = False,
     book: LogbookOption = None,
 ) -> None:
@@ -27,9 +32,23 @@ def app(
         raise UsageError(f"compare takes two to {MOST} runs, {len(runs)} given")
     with logbook(book) as opened:
         page = comparison(opened, [find_run(opened, text) for text in runs])
+    if svg is not None:
+        _write(svg, page)
     if as_json:
         print_json(page)
     else:
         from runlog.reports.comparison import print_comparison
 
         print_comparison(page)
+
+
+def _write(path: Path, page: dict[str, Any]) -> None:
+    from runlog.reports.overlay import overlay_svg
+
+    if page["along_track"] is None:
+        raise RunlogError("there is nothing to draw: not every run has a trace that tells its speed and distance")
+    try:
+        path.write_text(overlay_svg(page), "utf-8")
+    except OSError as error:
+        raise RunlogError(f"{path} can't be written: {error.strerror}") from None
+    note(f"speed and time against distance written to {path}")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from runlog.reports.console import NOTHING, add_row, console, heading, line, number, table
+from runlog.reports.overlay import MARKS, along_table
 from runlog.reports.shown import density_line, readings_line, speed
 
 
@@ -39,6 +40,11 @@ def print_comparison(page: dict[str, Any]) -> None:
         add_row(made, [label, *(number((entry["trace"] or {}).get(name), digits) for entry in runs)])
     out.print(made)
     out.print()
+    if page["along_track"] is not None:
+        out.print(heading("Where the time was won or lost, by the traces (seconds so far)"))
+        out.print(line("; ".join(f"{mark} {name}" for mark, name in zip(MARKS, names, strict=False))))
+        out.print(along_table(page["along_track"]))
+        out.print()
     if page["setup"]:
         made = table("setup differs", *names)
         for row in page["setup"]:

@@ -46,6 +46,8 @@ def _title(out: Console, page: dict[str, Any]) -> None:
         out.print(line(readings_line(air)))
         out.print(line(density_line(air), (f"  ({air['source'].replace(', interpolated', ',')})", "dim")))
         out.print(line((f"corrected to {page['reference']}", "dim")))
+        for text in page["caveats"]:
+            out.print(line((f"? corrected figures: {text}", "dim")))
     else:
         out.print(line("no air reading within reach: nothing is corrected"))
     out.print()
@@ -143,6 +145,11 @@ def _changes(out: Console, page: dict[str, Any]) -> None:
     out.print(line(("Changed: ", "bold"), "; ".join(changes) if changes else "nothing since the run before"))
 
 
+_TOLD = ("spin", "wheelstand", "front wheels up", "throttle stab", "throttle again")
+"""events of the trace that stand on the page; the others are in the machine output"""
+_SURE = 0.6
+
+
 def _trace(out: Console, trace: dict[str, Any] | None, finish_ft: int) -> None:
     if trace is None:
         out.print(line(("Trace: ", "bold"), "no logger file for this run"))
@@ -159,6 +166,11 @@ def _trace(out: Console, trace: dict[str, Any] | None, finish_ft: int) -> None:
         parts.append(f"shift {shift['engine_speed_rpm']:.0f} rpm{where}")
     if trace["lift_distance_ft"] is not None and trace["lift_distance_ft"] < finish_ft:
         parts.append(f"throttle lift at {trace['lift_distance_ft']:.0f} ft")
+    parts += [
+        f"{event['name']} at {event['time_s']:.1f} s"
+        for event in trace["events"]
+        if event["name"] in _TOLD and event["confidence"] >= _SURE
+    ]
     if trace["shake_suspected"]:
         parts.append("tyre shake suspected: inspect driveline and wheels")
     out.print(line(("Trace: ", "bold"), "; ".join(parts) or "nothing to tell"))

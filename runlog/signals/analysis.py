@@ -11,6 +11,7 @@ from runlog.constants import FOOT
 from runlog.records import Samples, Shift, TraceFindings
 from runlog.signals.calibration import Calibration, prior, split_opinion
 from runlog.signals.events import Lift, find_lift, peak_acceleration, peak_slip, shake_suspected
+from runlog.signals.happenings import Seen, happenings
 from runlog.signals.health import sensor_warnings
 from runlog.signals.launch import Launch, find_launch
 from runlog.signals.limits import Span, find_alarms, not_logged
@@ -84,6 +85,7 @@ def _with_motion(
         not_logged=not_logged(good, setting.limits),
         splits={} if basis is None else split_opinion(basis, known),
         basis=basis,
+        events=happenings(good, Seen(sources, launch, motion, span, shifts, lift), setting),
         distance=motion.distance,
         speed=motion.speed,
         time=motion.time,

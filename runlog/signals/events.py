@@ -129,7 +129,13 @@ def peak_slip(shaft: FloatArray, speed: FloatArray, time: FloatArray, end: float
 
 
 def shake_suspected(acceleration: Samples, start: float, end: float) -> bool | None:
-    """Return whether a window from start to end [s] holds a strong tone of 10 to 45 Hz; None when that can't be told.
+    """Return whether ``shake_starts`` finds tyre shake between start and end [s]; None when it can't tell."""
+    starts = shake_starts(acceleration, start, end)
+    return None if starts is None else bool(starts)
+
+
+def shake_starts(acceleration: Samples, start: float, end: float) -> list[float] | None:
+    """Return when windows with a strong tone of 10 to 45 Hz begin, from start to end [s]; None when it can't be told.
 
     Two windows in a row, half overlapping, must pass, so that one knock, such as a shift, doesn't. The channel needs 80
     samples a second; below 100 the band ends at 0.45 of the rate.
@@ -139,11 +145,12 @@ def shake_suspected(acceleration: Samples, start: float, end: float) -> bool | N
     size = round(SHAKE_WINDOW * hertz)
     if hertz < SHAKE_LEAST_RATE or run.values.size < 2 * size:
         return None
-    even = np.interp(np.arange(run.time[0], run.time[-1], 1.0 / hertz), run.time, run.values)
+    clock = np.arange(run.time[0], run.time[-1], 1.0 / hertz)
+    even = np.interp(clock, run.time, run.values)
     pieces = np.lib.stride_tricks.sliding_window_view(even, size)[:: size // 2]
     rms, tone = band_energy(pieces, hertz)
     marked = (rms >= SHAKE_RMS) & (tone >= SHAKE_TONE)
-    return bool((marked[1:] & marked[:-1]).any())
+    return [float(clock[n * (size // 2)]) for n in np.flatnonzero(marked[1:] & marked[:-1])]
 
 
 def band_energy(pieces: FloatArray, hertz: float) -> tuple[FloatArray, FloatArray]:

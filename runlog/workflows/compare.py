@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from runlog.constants import INCREMENTS_FT, REFERENCE_NAME, SPLIT_DISTANCES_FT
 from runlog.store import calibrations, results
+from runlog.workflows.along_track import along_track
 from runlog.workflows.run_content import air_part, increments, rounded, run_part, speeds_part, trace_part
 
 if TYPE_CHECKING:
@@ -51,6 +52,7 @@ def comparison(book: Logbook, keys: Sequence[RunKey]) -> dict[str, Any]:
             }
             for row in rows
         ],
+        "along_track": along_track(book, rows),
         "setup": _setup_differences(rows),
     }
 

@@ -8,19 +8,21 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from runlog.constants import SPEED_DISTANCES_FT, SPLIT_DISTANCES_FT
+from runlog.constants import FOOT, SPEED_DISTANCES_FT, SPLIT_DISTANCES_FT
 from runlog.physics.atmosphere import STANDARD_AIR, Air
 from runlog.physics.car_vehicle import vehicle_of
 from runlog.physics.correction import shift
 from runlog.physics.vehicle_fit import fit
 from runlog.records import RunKey, Slip, TraceFindings
 from runlog.results import AirState, Findings, RunResult
-from runlog.signals.analysis import Setting, analyse
+from runlog.signals.analysis import analyse
 from runlog.store import calibrations, facts, results, traces
 from runlog.workflows import calibrate, setup
 from runlog.workflows.airs import air_at, pressure_question
 from runlog.workflows.counting import counts_to
 from runlog.workflows.learn import effects_content, expected_splits
+from runlog.workflows.spoiling import proposals
+from runlog.workflows.traced import DEFAULT_ROLLOUT, setting_of
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -31,9 +33,6 @@ if TYPE_CHECKING:
     from runlog.records import AirReading, Car, FloatArray, Sheet, Track
     from runlog.store.calibrations import CalibrationRow
     from runlog.store.connection import Logbook
-
-DEFAULT_ROLLOUT = 0.2286
-"""[m] 9 in, where no track file tells. Common practice, no source."""
 
 
 def refresh(book: Logbook, progress: Callable[[str], None] | None = None) -> None:
@@ -179,16 +178,7 @@ def _findings(book: Logbook, case: _Case, key: RunKey) -> Findings:
             warnings=(f"no car file for {case.name}: the trace can't be turned into speed and distance",)
         )
     else:
-        setting = Setting(
-            tyre_circumference=case.car.tyre_circumference,
-            final_drive=case.car.final_drive,
-            gear_ratios=case.car.gear_ratios,
-            rollout=case.rollout_of(slip),
-            finish_ft=case.finish_of(slip),
-            limits=case.car.limits,
-            tyre_growth=case.car.tyre.growth if case.car.tyre else None,
-        )
-        found = analyse(traces.samples(book, key), setting, slip.times)
+        found = analyse(traces.samples(book, key), setting_of(case.car, case.track_of(slip)), slip.times)
     plain = {
         field.name: getattr(found, field.name)
         for field in dataclasses.fields(found)
@@ -212,6 +202,8 @@ def _row(case: _Case, slip: Slip, found: Findings | None, carried: CalibrationRo
     valid_to, notes = _counts(case, slip, found)
     splits, contradicted = calibrate.opinion(found, carried, slip.times) if found and carried else ({}, ())
     questions = [*notes, *contradicted]
+    if found:
+        questions += proposals(found["events"], slip.spoiled, case.rollout_of(slip) + valid_to * FOOT)
     wrong = pressure_question(air, track)
     if wrong:
         questions.append(wrong)

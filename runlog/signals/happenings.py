@@ -1,0 +1,80 @@
+"""Everything that a trace shows to have happened, in order of time, each with place and confidence.
+
+Names: ``burnout``, ``staging``, ``launch``, ``shift``, ``gear slip``, ``mean g``, ``front wheels up``, ``wheelstand``,
+``spin``, ``shake``, ``throttle stab``, ``throttle lift``, ``throttle again``, ``abort``, ``coast-down``, ``brake``,
+``parachute``, ``brake or parachute``. Confidence is a judgement, not a measured frequency.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from runlog.records import TraceEvent
+from runlog.signals.before_run import before_run
+from runlog.signals.ending import ending
+from runlog.signals.events import shake_starts
+from runlog.signals.pull import front_lift, gear_slips, mean_g, spins
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from runlog.records import Samples, Shift
+    from runlog.signals.events import Lift
+    from runlog.signals.launch import Launch
+    from runlog.signals.limits import Span
+    from runlog.signals.motion import Motion
+    from runlog.signals.sources import Setting, Sources
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What the analysis has found so far of a run."""
+
+    sources: Sources
+    launch: Launch
+    motion: Motion
+    span: Span
+    shifts: Sequence[Shift]
+    lift: Lift | None
+
+
+def happenings(good: Mapping[str, Samples], seen: Seen, setting: Setting) -> tuple[TraceEvent, ...]:
+    """Return the events of a run in order of time."""
+    motion, span = seen.motion, seen.span
+    felt = seen.sources.acceleration is not None or seen.sources.ground is not None
+    found = [
+        *before_run(seen.sources, seen.launch),
+        _launch(seen.launch),
+        *(_shift(shift) for shift in seen.shifts),
+        *mean_g(motion, setting.rollout, span),
+        *gear_slips(good, motion, seen.shifts, span, setting),
+        *front_lift(good, motion, span),
+        *(spins(motion, span) if felt else ()),
+        *_shake(seen),
+        *ending(good, motion, seen.lift, span, setting),
+    ]
+    return tuple(sorted(found, key=lambda event: event.time))
+
+
+def _launch(launch: Launch) -> TraceEvent:
+    confidence = float(np.clip(1.0 - 4.0 * launch.sd, 0.5, 0.98))
+    return TraceEvent("launch", 0.0, 0.0, confidence, f"first motion, ± {1000 * launch.sd:.0f} ms")
+
+
+def _shift(shift: Shift) -> TraceEvent:
+    return TraceEvent("shift", shift.time, shift.distance, 0.9, f"shift at {shift.engine_speed * 30 / np.pi:.0f} rpm")
+
+
+def _shake(seen: Seen) -> list[TraceEvent]:
+    acceleration = seen.sources.acceleration
+    if acceleration is None:
+        return []
+    starts = shake_starts(acceleration, seen.span.launch + 0.15, seen.span.end)
+    if not starts:
+        return []
+    time = starts[0] - seen.span.launch
+    place = float(np.interp(time, seen.motion.time, seen.motion.distance))
+    return [TraceEvent("shake", time, place, 0.7, "a strong tone of 10 to 45 Hz in the acceleration: tyre shake?")]

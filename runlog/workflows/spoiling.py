@@ -1,0 +1,43 @@
+"""Whether what the trace shows asks for calling a run spoiled: a question to the crew, who decides."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from runlog.constants import FOOT
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+LEAST_CONFIDENCE = 0.6
+"""of an event that is worth a question. Common practice, no source."""
+SPOILS = {
+    "spin": "the driven wheels spinning",
+    "shake": "tyre shake",
+    "wheelstand": "a wheelstand",
+    "throttle stab": "the throttle closing for a moment",
+    "throttle again": "a throttle lift that was taken up again",
+}
+"""events that make a run's figures its own, and how they are asked about"""
+CAR_AT_RISK = {"shake": "inspect driveline and wheels first", "wheelstand": "inspect the front end first"}
+
+
+def proposals(events: Iterable[Mapping[str, Any]], spoiled: str | None, finish: float) -> tuple[str, ...]:
+    """Return a question for each kind of event that spoils runs; none where the run is called spoiled already.
+
+    ``finish`` [m] from rest: what happens later doesn't touch the figures.
+    """
+    if spoiled is not None:
+        return ()
+    asked: dict[str, Mapping[str, Any]] = {}
+    for event in events:
+        late = event["time"] < 0.0 or (event["distance"] is not None and event["distance"] > finish)
+        if event["name"] in SPOILS and event["confidence"] >= LEAST_CONFIDENCE and not late:
+            asked.setdefault(event["name"], event)
+    return tuple(_question(name, event) for name, event in asked.items())
+
+
+def _question(name: str, event: Mapping[str, Any]) -> str:
+    where = "" if event["distance"] is None else f", {event['distance'] / FOOT:.0f} ft"
+    risk = f"; {CAR_AT_RISK[name]}" if name in CAR_AT_RISK else ""
+    return f"the trace shows {SPOILS[name]} at {event['time']:.1f} s{where}: is the run spoiled?{risk}"
