@@ -44,12 +44,17 @@ def app(
     heading: Annotated[float | None, _option("--heading", "DEG", "Direction of travel on the track.")] = None,
     track_temperature: Annotated[str | None, _option("--track-temperature", "TEMP", "Of the surface.")] = None,
     record: Annotated[bool, typer.Option("--record", help="Show how right the forecasts kept so far were.")] = False,
+    look_back: Annotated[
+        bool, typer.Option("--look-back", help="With --record: score also what each run's forerunners led to expect.")
+    ] = False,
     as_json: JsonOption = False,
     book: LogbookOption = None,
 ) -> None:
     """Say what the next run will show."""
+    if look_back and not record:
+        raise UsageError("--look-back goes with --record")
     if record:
-        _record(book, car, as_json=as_json)
+        _record(book, car, look_back=look_back, as_json=as_json)
         return
     from runlog.workflows.find import find_car
     from runlog.workflows.forecast import RISKS, Question, forecast_page
@@ -89,12 +94,12 @@ def app(
         print_forecast(page)
 
 
-def _record(book: Path | None, car: str | None, *, as_json: bool) -> None:
+def _record(book: Path | None, car: str | None, *, look_back: bool, as_json: bool) -> None:
     from runlog.workflows.find import find_car
     from runlog.workflows.forecast_record import record_page
 
     with logbook(book) as opened:
-        page = record_page(opened, None if car is None else find_car(opened, car))
+        page = record_page(opened, None if car is None else find_car(opened, car), look_back=look_back)
     if as_json:
         print_json(page)
     else:

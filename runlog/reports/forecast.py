@@ -62,4 +62,54 @@ def _dial(out: Console, page: dict[str, Any]) -> None:
 def print_record(page: dict[str, Any]) -> None:
     """Print how right forecasts were."""
     out = console()
-    out.print(heading(str(page)))
+    whose = page["car"] or "all cars"
+    out.print(line((f"{whose}: how right forecasts were", "bold")))
+    waiting = f", {page['waiting']} wait for their run" if page["waiting"] else ""
+    out.print(line(f"{page['forecasts']} kept, {page['scored']} held against their run{waiting}"))
+    for item in page["set_aside"]:
+        out.print(line(f"set aside: {item['run']}, {item['why']}"))
+    _calibration(out, page)
+    lost = page["not_clean"]
+    if lost["runs"]:
+        out.print(
+            line(f"not clean: {lost['count']} of {lost['runs']} runs; {lost['expected']:.1f} were to be expected")
+        )
+    if page["look_back"] is not None:
+        out.print()
+        out.print(heading("Looking back: what the runs before led to expect of each run"))
+        out.print(line("as if a forecast had been made before each run, in the air and setup that it had"))
+        _calibration(out, page["look_back"])
+    elif not page["scored"]:
+        out.print(line("Nothing to judge yet. With --look-back: as if one had been made before each run."))
+
+
+def _calibration(out: Console, part: dict[str, Any]) -> None:
+    rows = [row for row in part["distances"] if row["count"]]
+    if not rows:
+        return
+    out.print()
+    made = table("split", "runs", "in 50 %", "in 90 %", "mean error", "rms", "by tenths of the forecast")
+    for row in rows:
+        inside = [f"{row[f'inside{pct}']} ({row[f'share_inside{pct}']:.0%})" for pct in (50, 90)]
+        errors = [number(row["mean_error_s"], 3, sign=True), number(row["rms_error_s"])]
+        tenths = " ".join(f"{count:2d}" for count in row["pit"])
+        add_row(made, [f"{row['distance_ft']} ft", str(row["count"]), *inside, *errors, tenths])
+    out.print(made)
+    meaning = (
+        "an error above 0 is slower than foretold. Right forecasts fill all ten tenths alike; heaped at both ends they "
+        "were too sure, in the middle too careful"
+    )
+    out.print(line((meaning, "dim")))
+    out.print()
+    said: dict[str, list[str]] = {}
+    for row in rows:
+        said.setdefault("; ".join(row["words"]), []).append(str(row["distance_ft"]))
+    bullets(out, [f"{', '.join(feet)} ft: {words}" for words, feet in said.items()], "•")
+    if part["days"]:
+        out.print()
+        days = table("day", "car", "runs", "mean error", "rms", left=2)
+        for row in part["days"]:
+            errors = [number(row["mean_error_s"], 3, sign=True), number(row["rms_error_s"])]
+            add_row(days, [row["date"], row["car"], str(row["count"]), *errors])
+        out.print(heading("Elapsed time, day by day"))
+        out.print(days)
