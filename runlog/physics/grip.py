@@ -85,7 +85,7 @@ def tyre_acceleration(
         excess = load - still - share * held
         step = np.where(excess > 0.0, excess / np.where(slope > 0.0, slope, 1.0), 0.0)
         load = load - step
-        if not np.any(step > 1e-12 * load):
+        if not np.any(step > 1e-7 * load):  # the next step is of the order of its square
             break
     lift = (front / reach - drag) / mass
     allowed: FloatArray = np.minimum((strength * load**bend - drag - rolling) / moving, lift)

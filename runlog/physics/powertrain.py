@@ -169,7 +169,7 @@ class Powertrain:
             excess, slope, _ = self._excess(engine, turbine)
             step = -excess / slope
             engine = np.maximum(engine + step, np.maximum(turbine, 0.5 * engine))
-            if not np.any(np.abs(step) > 1e-9 * engine):  # the next step is of the order of its square
+            if not np.any(np.abs(step) > 1e-7 * engine):  # the next step is of the order of its square
                 break
         _, slope, pull = self._excess(engine, turbine)
         ratio = turbine / engine
