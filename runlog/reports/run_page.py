@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
-from runlog.reports.console import NOTHING, add_row, bullets, clean, console, heading, line, number, table, value
+from runlog.reports.console import NOTHING, WIDTH, add_row, bullets, clean, console, heading, line, number, table, value
 from runlog.reports.shown import density_line, readings_line, speed
 from runlog.reports.words import VERDICTS, interval, probability, verdict_words
 
@@ -47,7 +48,7 @@ def _title(out: Console, page: dict[str, Any]) -> None:
         out.print(line(density_line(air), (f"  ({air['source'].replace(', interpolated', ',')})", "dim")))
         out.print(line((f"corrected to {page['reference']}", "dim")))
         for text in page["caveats"]:
-            out.print(line((f"? corrected figures: {text}", "dim")))
+            out.print(line((textwrap.shorten(f"? corrected: {text}", WIDTH, placeholder=" …"), "dim")))
     else:
         out.print(line("no air reading within reach: nothing is corrected"))
     out.print()

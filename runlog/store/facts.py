@@ -176,6 +176,16 @@ def air(book: Logbook, date: dt.date, track: str | None = None) -> list[AirReadi
     return [AirReading(*row) for row in own or [row[1:] for row in rows]]
 
 
+def all_air(book: Logbook, date: dt.date | None = None) -> list[tuple[str | None, AirReading]]:
+    """Return a day's readings of every track in order of time, each with its track; of the newest day by default."""
+    rows = book.rows(
+        "select track, * exclude (entry, track) from book.main.air "
+        "where time::date = coalesce(?::date, (select max(time)::date from book.main.air)) order by time, track",
+        [date],
+    )
+    return [(row[0], AirReading(*row[1:])) for row in rows]
+
+
 def cars_on(book: Logbook, dates: Iterable[dt.date]) -> set[str]:
     """Return the cars that ran on any of these dates."""
     rows = book.rows(

@@ -5,7 +5,10 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from runlog.physics.atmosphere import Air, density_altitude, wind_along, wrong_pressure_kind
+from runlog.physics.power import caveat
 from runlog.results import AirState
 
 if TYPE_CHECKING:
@@ -85,3 +88,10 @@ def pressure_question(air: AirState | None, track: Track | None) -> str | None:
     if air is None or track is None or not air.source.startswith("station pressure"):
         return None
     return wrong_pressure_kind(air.station_pressure, track.elevation)
+
+
+def caveats(aspiration: str, *airs: AirState) -> list[str]:
+    """Return what has to be said beside figures that are corrected from these airs for an engine; mostly nothing."""
+    columns = [[air.temperature, air.station_pressure, air.relative_humidity] for air in airs]
+    said = caveat(aspiration, Air(*np.array(columns, dtype=np.float64).T))
+    return [] if said is None else [said]

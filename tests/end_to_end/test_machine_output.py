@@ -120,6 +120,21 @@ def test_air(season: Season, options: tuple[str, ...]) -> None:
     assert faults("air", season.json("air", "--temperature", "90F", "--humidity", "60", *options)) == []
 
 
+@pytest.mark.parametrize(
+    "options",
+    [
+        (),
+        *(("--car", car) for car in CARS),
+        ("--day", "2031-04-12"),
+        ("--temperature", "60F", "--wet-bulb", "52F", "--pressure", "29.4inHg", "--car", "heron", "--wind", "0mph"),
+    ],
+)
+def test_air_beside_the_last_run(season: Season, options: tuple[str, ...]) -> None:
+    page = season.json("air", *options)
+    assert faults("air", page) == []
+    assert page["against"] is not None
+
+
 def test_import_of_every_file_and_of_refused_ones(runlog: Program, demo_folder: Path) -> None:
     runlog("new", "empty.duckdb")
     parts = [demo_folder / part for part in ("tracks", "cars", "sheets", "pits")]
@@ -168,7 +183,10 @@ UNKNOWN_INCREMENT = dict.fromkeys(("measured_s", "corrected_s", "previous_correc
 SAMPLES: dict[str, Any] = {
     "air": {
         **AIR, "dry_air_pressure_hpa": 1001.6, "pressure_altitude_ft": 0.0, "water_content_g_kg": 7.3,
-        "reference": "standard air", "warnings": [],
+        "reference": "standard air", "warnings": [], "dew_point_c": 9.27, "wet_bulb_c": None,
+        "vapour_pressure_hpa": 11.74, "virtual_temperature_c": 21.3, "water_content_gr_lb": 51.0, "elevation_m": None,
+        "altimeter_setting_hpa": None, "track": None, "track_assumed": False, "day": None, "time": None,
+        "series": None, "runs": None, "against": None,
     },
     "runs": [
         {
@@ -189,7 +207,7 @@ SAMPLES: dict[str, Any] = {
         ],
     },
     "show": {
-        "run": RUN, "air": AIR, "reference": "standard air",
+        "run": RUN, "air": AIR, "reference": "standard air", "caveats": [],
         "splits": [{"distance_ft": feet, **SPLIT, **UNKNOWN_SPLIT} for _, feet in SPANS],
         "increments": [{"from_ft": a, "to_ft": b, **UNKNOWN_INCREMENT} for a, b in SPANS],
         "speeds": [{"distance_ft": feet, "measured_mph": None, "corrected_mph": None} for feet in (660, 1320)],
