@@ -19,7 +19,8 @@ _LONGEST_NAME = 40
 
 def check_quantity(found: object, dimension: str, example: str, *, positive: bool) -> str:
     """Raise ValueError that says what is accepted, unless ``found`` is a quantity of this dimension."""
-    accepted = f'a {dimension} with its unit ({", ".join(units.units_for(dimension))}), such as "{example}"'
+    words = f"{'an' if dimension[0] in 'aeiou' else 'a'} {dimension.replace('_', ' ')}"
+    accepted = f'{words} with its unit ({", ".join(units.units_for(dimension))}), such as "{example}"'
     if not isinstance(found, str) or not re.fullmatch(_QUANTITY, found):
         raise ValueError(accepted)
     try:
