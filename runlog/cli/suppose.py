@@ -23,7 +23,7 @@ def _option(name: str, metavar: str, text: str) -> typer.models.OptionInfo:
 def app(
     changes: Annotated[
         list[str] | None,
-        typer.Argument(metavar="[CHANGE…]", help='Such as "shift rpm +100", "race weight -50lb".', show_default=False),
+        typer.Argument(metavar="CHANGE", help='Such as "shift rpm +100", "race weight -50lb".', show_default=False),
     ] = None,
     temperature: Annotated[str | None, _option("--temperature", "TEMP", "In other air, such as 90F or 32C.")] = None,
     humidity: Annotated[float | None, _option("--humidity", "PCT", "Relative humidity in per cent.")] = None,

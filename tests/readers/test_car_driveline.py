@@ -70,7 +70,7 @@ def test_one_shift_speed_stands_for_all() -> None:
             ('power_curve = [["5000 rpm", "1 hp"], ["5000 rpm", "2 hp"], ["6000 rpm", "3 hp"]]',),
             "each at a higher engine speed than the one before",
         ),
-        (('power_curve = [["5000", "650 hp"]]',), "a angular_speed with its unit"),
+        (('power_curve = [["5000", "650 hp"]]',), "an angular speed with its unit"),
         (
             ('converter_stall = "5200 rpm"', 'clutch_release = "6000 rpm"'),
             "converter_stall or clutch_release, not both",
@@ -81,6 +81,6 @@ def test_one_shift_speed_stands_for_all() -> None:
     ],
 )
 def test_faults_are_told_in_the_words_of_the_file(lines: tuple[str, ...], said: str) -> None:
-    with pytest.raises(FileFaults, match="egret.toml, key car") as raised:
+    with pytest.raises(FileFaults, match=r"egret\.toml, key car") as raised:
         read("[car.powertrain]", *lines)
     assert said in str(raised.value)
