@@ -114,6 +114,16 @@ class Driveshaft:
 
 
 @dataclass(frozen=True)
+class WheelieBars:
+    """Wheelie bars on the centre line."""
+
+    length: float
+    """[m] their wheels behind the rear axle"""
+    stiffness: float | None = None
+    """[N/m] vertical, at their wheels; None: not known"""
+
+
+@dataclass(frozen=True)
 class Powertrain:
     """What a car file says of engine, converter or clutch, and shifts; None where it doesn't."""
 
@@ -199,6 +209,7 @@ class Car:
     downforce_area_front: float | None = None
     """[m²] lift coefficient times area, positive pressing down"""
     downforce_area_rear: float | None = None
+    wheelie_bars: WheelieBars | None = None
 
     def adjustable(self, name: str) -> Adjustable | None:
         """Return the adjustable of this name, or None."""

@@ -24,11 +24,12 @@ from runlog.readers.fields import (
     Positive,
     PositiveLength,
     Power,
+    Stiffness,
     Unit,
     check_quantity,
 )
 from runlog.readers.toml import Check, Model, read_toml
-from runlog.records import Adjustable, Car, ChannelLimit, Driveshaft, Hole, RearSuspension, Track
+from runlog.records import Adjustable, Car, ChannelLimit, Driveshaft, Hole, RearSuspension, Track, WheelieBars
 from runlog.vocabulary import CHANNEL_BY_NAME
 
 if TYPE_CHECKING:
@@ -120,6 +121,13 @@ class DriveshaftModel(_Model):
         return self
 
 
+class WheelieBarsModel(_Model):
+    """Wheelie bars; left out for a car that has none."""
+
+    length: PositiveLength = Field(description="from the rear axle back to the bars' wheels")
+    stiffness: Stiffness | None = Field(default=None, description="vertical, at the bars' wheels")
+
+
 class CarModel(_Model):
     """A car file."""
 
@@ -144,6 +152,7 @@ class CarModel(_Model):
     minimum_weight: Mass | None = None
     rear_suspension: RearSuspensionModel | None = None
     driveshaft: DriveshaftModel | None = None
+    wheelie_bars: WheelieBarsModel | None = None
     powertrain: PowertrainModel | None = None
     tyre: TyreModel | None = None
     downforce_area_front: AnyArea | None = Field(default=None, description="lift coefficient times area, pressing down")
@@ -278,6 +287,12 @@ def _driveshaft(model: DriveshaftModel | None) -> Driveshaft | None:
     return Driveshaft(_si(model.length, "length"), _si(model.front_higher_by, "length"), model.transmission_deg)
 
 
+def _wheelie_bars(model: WheelieBarsModel | None) -> WheelieBars | None:
+    if model is None:
+        return None
+    return WheelieBars(units.parse_quantity(model.length, "length"), _si(model.stiffness, "stiffness"))
+
+
 def read_car(content: bytes, file: str) -> Car:
     """Read a car file; ``FileFaults`` with every fault when it can't be accepted."""
     model = _read(content, file, CarFileModel, _check_twice, _check_limits).car
@@ -313,6 +328,7 @@ def read_car(content: bytes, file: str) -> Car:
         tyre=tyre_of(model.tyre, model.tyre_circumference),
         downforce_area_front=_si(model.downforce_area_front, "area"),
         downforce_area_rear=_si(model.downforce_area_rear, "area"),
+        wheelie_bars=_wheelie_bars(model.wheelie_bars),
     )
 
 

@@ -69,6 +69,7 @@ Area = Annotated[str, _reads("area", "0.62 m²"), _written("area", "0.62 m²")]
 AnyArea = Annotated[str, _reads("area", "0.1 m²", positive=False), _written("area", "0.1 m²")]
 Speed = Annotated[str, _reads("speed", "150 mph"), _written("speed", "150 mph")]
 EngineSpeed = Annotated[str, _reads("angular_speed", "7200 rpm"), _written("angular_speed", "7200 rpm")]
+Stiffness = Annotated[str, _reads("stiffness", "250 lb/in"), _written("stiffness", "250 lb/in")]
 Duration = Annotated[str, _reads("time", "0.05 s"), _written("time", "0.05 s")]
 AnyQuantity = Annotated[str, _written("a quantity of the channel's own dimension", "30 psi")]
 Name = Annotated[

@@ -22,6 +22,7 @@ from runlog.records import (
     Slip,
     Track,
     Tyre,
+    WheelieBars,
 )
 
 if TYPE_CHECKING:
@@ -71,6 +72,7 @@ def _car(content: dict[str, Any]) -> Car:
     gears = tuple(content.pop("gear_ratios"))
     rear, shaft = content.pop("rear_suspension", None), content.pop("driveshaft", None)
     powertrain, tyre = content.pop("powertrain", None), content.pop("tyre", None)
+    bars = content.pop("wheelie_bars", None)
     return Car(
         **content,
         gear_ratios=gears,
@@ -80,6 +82,7 @@ def _car(content: dict[str, Any]) -> Car:
         driveshaft=Driveshaft(**shaft) if shaft else None,
         powertrain=_powertrain(powertrain) if powertrain else None,
         tyre=Tyre(**tyre) if tyre else None,
+        wheelie_bars=WheelieBars(**bars) if bars else None,
     )
 
 

@@ -101,3 +101,16 @@ def test_faults_are_named(text: str, place: str, message: str) -> None:
         read_car((HEAD + text).encode(), "gull.toml")
     assert f"key {place}" in str(caught.value)
     assert message in str(caught.value)
+
+
+def test_wheelie_bars():
+    """By hand: 60 in is 1.524 m; 250 lbf/in is 250 × 4.4482216 N over 0.0254 m."""
+    text = HEAD + '[car.wheelie_bars]\nlength = "60 in"\nstiffness = "250 lb/in"\n'
+    found = read_car(text.encode(), "gull.toml").wheelie_bars
+    assert found is not None
+    assert found.length == pytest.approx(1.524)
+    assert found.stiffness == pytest.approx(43781.7, rel=1e-5)
+    without = read_car((HEAD + '[car.wheelie_bars]\nlength = "60 in"\n').encode(), "gull.toml").wheelie_bars
+    assert without is not None
+    assert without.stiffness is None
+    assert read_car(HEAD.encode(), "gull.toml").wheelie_bars is None
