@@ -24,6 +24,7 @@ COMMANDS = {
     "chassis": ("chassis", "Show links, instant centre, anti-squat, weights and balance."),
     "suppose": ("suppose", "Say what physics makes of a change before it is made."),
     "forecast": ("forecast", "Say what the next run will show, and with which chance."),
+    "plan": ("plan", "Say what to try in the runs that are left, to learn most."),
     "air": ("air", "Work out density and density altitude from readings."),
     "rebuild": ("rebuild", "Read all originals again and compute everything anew."),
     "demo": ("demo", "Make a logbook from the demo season and show its pages."),

@@ -15,6 +15,7 @@ import typer
 from runlog.errors import NotFound, RunlogError, UsageError
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Callable, Iterator
 
     from runlog.store.connection import Logbook
@@ -135,6 +136,16 @@ def run_key(text: str | None) -> Any:
     if key is None:
         raise UsageError(f"--run: {text!r} is not a run key; accepted: car/date/number such as heron/2031-04-12/3")
     return key
+
+
+def day_option(text: str | None) -> dt.date | None:
+    """Read the option ``--date``."""
+    from runlog.readers.keys import parse_date
+
+    found = None if text is None else parse_date(text)
+    if text is not None and found is None:
+        raise UsageError(f"--date: {text!r} is not a date; accepted: a date such as 2031-04-12")
+    return found
 
 
 def existing(paths: list[Path]) -> list[Path]:

@@ -6,7 +6,16 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from runlog.cli.common import CarOption, JsonOption, LogbookOption, logbook, new_command, print_json, quantity
+from runlog.cli.common import (
+    CarOption,
+    JsonOption,
+    LogbookOption,
+    day_option,
+    logbook,
+    new_command,
+    print_json,
+    quantity,
+)
 from runlog.errors import UsageError
 
 if TYPE_CHECKING:
@@ -76,7 +85,7 @@ def app(
         track_temperature=quantity(track_temperature, "temperature", "--track-temperature"),
     )
     asked = Question(
-        date=_date(date),
+        date=day_option(date),
         time=_time(time),
         lane=_lane(lane),
         dial_s=_dial(dial),
@@ -106,15 +115,6 @@ def _record(book: Path | None, car: str | None, *, look_back: bool, as_json: boo
         from runlog.reports.forecast import print_record
 
         print_record(page)
-
-
-def _date(text: str | None) -> dt.date | None:
-    from runlog.readers.keys import parse_date
-
-    found = None if text is None else parse_date(text)
-    if text is not None and found is None:
-        raise UsageError(f"--date: {text!r} is not a date; accepted: a date such as 2031-04-12")
-    return found
 
 
 def _time(text: str | None) -> dt.time | None:

@@ -51,6 +51,17 @@ def plan(book: Logbook, car: str, date: dt.date) -> Proposal | None:
     return next(iter(_proposals(rows)), None)
 
 
+def newest_text(book: Logbook, kind: str, key: RunKey) -> str | None:
+    """Return the text of the forecast of a run, or of the plan of its day, that was kept last."""
+    number = key.number if kind == FORECAST else None
+    found = book.row(
+        f"select content from book.main.{_TABLES[kind]} where car = ? and date = ? and (? is null or number = ?) "
+        "order by entry desc limit 1",
+        [key.car, key.date, number, number],
+    )
+    return None if found is None else str(found[0])
+
+
 def first_told(book: Logbook) -> dict[RunKey, int]:
     """Return, for each run, the entry that first told anything of how it went: its slip or its trace."""
     rows = book.rows(

@@ -17,7 +17,7 @@ from runlog.physics.vehicle_fit import fit_from
 from runlog.records import Given
 from runlog.store import originals, proposals, results
 from runlog.workflows import parsing
-from runlog.workflows.next_run import SaidAir, next_air, next_time, standing
+from runlog.workflows.next_run import SaidAir, next_air, next_time, outside_limits, standing
 from runlog.workflows.run_content import air_part, rounded
 from runlog.workflows.run_page import ALWAYS
 from runlog.workflows.saving import save
@@ -68,15 +68,14 @@ def forecast_page(book: Logbook, name: str, asked: Question) -> dict[str, Any]:
 
 
 def keep_proposal(book: Logbook, kind: str, run: str, page: dict[str, Any]) -> None:
-    """Keep a forecast or a plan like any typed entry: its text is the original. The same again is kept once."""
+    """Keep a forecast or a plan like any typed entry: its text is the original. Said twice running, it is kept once."""
     content = json.dumps(page, ensure_ascii=False, indent=1, allow_nan=False).encode()
-    sha256 = originals.digest(content)
-    if originals.known(book, sha256, {}) is not None:
-        return
-    name = f"{kind} {run}"
+    sha256, name = originals.digest(content), f"{kind} {run}"
     parsed = parsing.parse(kind, content, name, Given(), parsing.Known())
     if not isinstance(parsed, parsing.Proposed):
         raise TypeError(f"{kind} is no proposal")
+    if proposals.newest_text(book, kind, parsed.key) == parsed.text:
+        return
     with book.transaction():
         entry = originals.keep(book, content, originals.Entry(0, kind, sha256, name, {}, None))
         save(book, entry.number, parsed)
@@ -204,11 +203,5 @@ def _notes(stand: Standing, asked: Question, supposed: Mapping[str, float]) -> l
 
 def _cautions(stand: Standing, wishes: Sequence[Wish]) -> list[str]:
     texts = [f"{wish.item}: {text}" for wish in wishes if wish.after != wish.before for text in wish.cautions]
-    moved = {wish.item for wish in wishes}
-    for item in stand.car.adjustables:
-        value = stand.value(item)
-        if value is None or item.name in moved:
-            continue
-        if (item.low is not None and value < item.low) or (item.high is not None and value > item.high):
-            texts.append(f"{item.name} {item.label(value)} is outside the car file's limits: put it right before a run")
+    texts += outside_limits(stand, {wish.item for wish in wishes})
     return [*dict.fromkeys(texts), ALWAYS]

@@ -19,7 +19,7 @@ from runlog.workflows.learn import make_lesson
 from runlog.workflows.setup import in_force
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Collection, Mapping, Sequence
 
     from runlog.learning import CarFit
     from runlog.records import Adjustable, Car, FloatArray, SheetEntry, Track
@@ -71,6 +71,10 @@ class Standing:
     def steps(self, item: Adjustable, value: float) -> float:
         """Return a setting in usual steps from the baseline."""
         return round((value - self.lesson.baseline[item.name]) / item.step, 9)
+
+    def own_unit(self, item: Adjustable, steps: float) -> float:
+        """Return a setting in the adjustable's unit, from usual steps."""
+        return round(self.lesson.baseline[item.name] + steps * item.step, 9)
 
     def settings(self, supposed: Mapping[str, float]) -> FloatArray:
         """Return (P,) the settings in usual steps, some of them as supposed; baseline where no sheet tells one."""
@@ -154,8 +158,8 @@ def next_air(book: Logbook, stand: Standing, time: dt.time | None, said: SaidAir
         raise UsageError(f"no air reading to go by: say the {words} too")
     moment = dt.datetime.combine(stand.key.date, time or dt.time(12))
     source = "as said" if read is None else f"as said, the rest: {read.source}"
-    wind = {"wind_speed": said.wind_speed, "wind_from_deg": said.wind_from_deg}
-    state = state_of(AirReading(moment, **known, **wind, source=source), track)
+    known |= {"wind_speed": said.wind_speed, "wind_from_deg": said.wind_from_deg, "source": source}
+    state = state_of(AirReading(moment, **known), track)
     if said.wind_speed is None and read is not None:
         state = replace(state, wind_along=read.wind_along)
     return state, [] if read is None else notes
@@ -184,3 +188,15 @@ def _newest(
     if row is None:
         return None, ["no air reading: the times are those of the air that the car has run in"]
     return row.air, [f"no air reading for {stand.key.date}: the air is that of {row.key}"]
+
+
+def outside_limits(stand: Standing, except_for: Collection[str] = ()) -> list[str]:
+    """Return what is in the car outside the car file's limits, in words."""
+    found = []
+    for item in stand.car.adjustables:
+        value = stand.value(item)
+        if value is None or item.name in except_for:
+            continue
+        if (item.low is not None and value < item.low) or (item.high is not None and value > item.high):
+            found.append(f"{item.name} {item.label(value)} is outside the car file's limits: put it right before a run")
+    return found

@@ -1,0 +1,78 @@
+"""The plan for the runs that are left, on the terminal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from rich.text import Text
+
+from runlog.reports.console import add_row, bullets, clean, console, heading, line, number, table, value
+from runlog.reports.words import probability
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+
+def print_plan(page: dict[str, Any]) -> None:
+    """Print what to try in the runs that are left."""
+    out = console()
+    out.print(line((f"{page['car']}: plan from run {page['run'].rpartition('/')[2]}", "bold"), f"   {page['date']}"))
+    out.print(line(f"{page['turnaround_minutes']:g} minutes from run to run, work on the car included"))
+    print_path(out, page)
+    _outlook(out, page["expected"])
+    bullets(out, page["notes"], "?")
+    bullets(out, page["cautions"], "!")
+    if not page["accepted"] and page["steps"]:
+        out.print(line(("Next: the same with --accept makes it the plan of the day", "dim")))
+
+
+def print_path(out: Console, page: dict[str, Any]) -> None:
+    """Print the steps of a plan."""
+    out.print()
+    if not page["steps"]:
+        out.print(line("no run fits in"))
+        return
+    made = table("run", "time", "to", "change", "min", "why", left=4)
+    made.columns[5].justify = "left"
+    made.columns[5].no_wrap = False
+    for step in page["steps"]:
+        cells = [str(step["run"]), step["time"] or "", purpose(step["purpose"]), changes(step["set"])]
+        add_row(made, [*cells, number(step["minutes"], 0), Text(clean(step["why"]))])
+    out.print(made)
+    out.print()
+
+
+def purpose(text: str) -> str:
+    """Return how far a run is to go."""
+    return f"{text} ft" if text.isdigit() else text
+
+
+def changes(made: list[dict[str, Any]]) -> str:
+    """Return the changes before a run in one line."""
+    if not made:
+        return "as the car stands"
+    return "; ".join(f"{item['item']} {value(item['value'])}{unit(item['unit'])}" for item in made)
+
+
+def unit(symbol: str) -> str:
+    """Return a unit as it follows a number; holes and bare ratios have none."""
+    return "" if symbol in ("1", "hole") else f" {symbol}"
+
+
+def _outlook(out: Console, rows: list[dict[str, Any]]) -> None:
+    finish = max((row["to_ft"] for row in rows if row["from_ft"] == 0), default=0)
+    whole = [row for row in rows if row["from_ft"] == 0 and row["to_ft"] == finish]
+    if not whole:
+        return
+    out.print(heading("Doubt of one step's effect on the elapsed time: sd, and chance of a verdict"))
+    made = table("adjustable", "now", "by this plan", "there and back", "change and stay")
+    for row in whole:
+        ways = (
+            ("sd_after_s", "chance_of_verdict"),
+            ("sd_there_and_back_s", "chance_there_and_back"),
+            ("sd_change_and_stay_s", "chance_change_and_stay"),
+        )
+        cells = [f"{number(row[sd], 4)} {probability(row[chance]):>5}" for sd, chance in ways]
+        add_row(made, [row["adjustable"], number(row["sd_now_s"], 4), *cells])
+    out.print(made)
+    out.print()
