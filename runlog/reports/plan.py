@@ -36,25 +36,25 @@ def print_path(out: Console, page: dict[str, Any]) -> None:
     made.columns[5].justify = "left"
     made.columns[5].no_wrap = False
     for step in page["steps"]:
-        cells = [str(step["run"]), step["time"] or "", purpose(step["purpose"]), changes(step["set"])]
+        cells = [str(step["run"]), step["time"] or "", purpose_words(step["purpose"]), change_words(step["set"])]
         add_row(made, [*cells, number(step["minutes"], 0), Text(clean(step["why"]))])
     out.print(made)
     out.print()
 
 
-def purpose(text: str) -> str:
+def purpose_words(text: str) -> str:
     """Return how far a run is to go."""
-    return f"{text} ft" if text.isdigit() else text
+    return f"{text} ft" if text.isdigit() else "the finish"
 
 
-def changes(made: list[dict[str, Any]]) -> str:
+def change_words(made: list[dict[str, Any]]) -> str:
     """Return the changes before a run in one line."""
     if not made:
         return "as the car stands"
-    return "; ".join(f"{item['item']} {value(item['value'])}{unit(item['unit'])}" for item in made)
+    return "; ".join(f"{item['item']} {value(item['value'])}{_unit(item['unit'])}" for item in made)
 
 
-def unit(symbol: str) -> str:
+def _unit(symbol: str) -> str:
     """Return a unit as it follows a number; holes and bare ratios have none."""
     return "" if symbol in ("1", "hole") else f" {symbol}"
 

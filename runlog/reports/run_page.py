@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from rich.text import Text
 
 from runlog.reports.console import NOTHING, WIDTH, add_row, bullets, clean, console, heading, line, number, table, value
+from runlog.reports.plan import change_words, purpose_words
 from runlog.reports.shown import density_line, readings_line, speed
 from runlog.reports.words import VERDICTS, interval, probability, verdict_words
 
@@ -31,8 +32,17 @@ def print_run_page(page: dict[str, Any]) -> None:
         out.print(heading("Questions to the crew"))
         bullets(out, page["questions"], "?")
     out.print(heading("Before the next run"))
+    if page["plan"]:
+        out.print(_plan(page["plan"]["next"]))
     bullets(out, [item["text"] for item in page["open_items"]], "☐")
     bullets(out, page["cautions"], "!")
+
+
+def _plan(step: dict[str, Any]) -> Text:
+    """Return the next planned run in one line."""
+    minutes = f", {step['minutes']:.0f} min" if step["minutes"] else ""
+    told = f"run {step['run']} to {purpose_words(step['purpose'])}: {change_words(step['set'])}{minutes}"
+    return line(("plan: ", "bold"), f"next {told}")
 
 
 def _title(out: Console, page: dict[str, Any]) -> None:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from runlog import catalogue
 from runlog.constants import REFERENCE_NAME, SPLIT_DISTANCES_FT
-from runlog.store import calibrations, facts, results
+from runlog.store import calibrations, facts, proposals, results
 from runlog.workflows.airs import caveats
 from runlog.workflows.run_content import (
     air_part,
@@ -34,6 +34,7 @@ def run_page(book: Logbook, key: RunKey) -> dict[str, Any]:
     car = facts.cars(book).get(key.car)
     found = results.findings(book, key.car).get(key)
     stored = results.car_result(book, key.car)
+    planned = plan_part(book, key)
     return {
         "run": run_part(row),
         "air": air_part(row.air),
@@ -50,8 +51,19 @@ def run_page(book: Logbook, key: RunKey) -> dict[str, Any]:
         "verdicts": _verdicts(stored[1] if stored else {}),
         "questions": list(row.questions),
         "open_items": [],
-        "cautions": _cautions(car, row),
+        "plan": planned,
+        "cautions": _cautions(car, row, planned),
     }
+
+
+def plan_part(book: Logbook, key: RunKey) -> dict[str, Any] | None:
+    """Return the run that the day's plan has after this one; None where it has none, or there is no plan."""
+    found = proposals.plan(book, key.car, key.date)
+    if found is None or key.number < found.key.number - 1:
+        return None
+    steps = found.content["steps"]
+    following = next((step for step in steps if step["run"] > key.number), None)
+    return None if following is None else {"steps": len(steps), "next": following}
 
 
 def _splits(row: RunResult, expected: Mapping[int, tuple[float, float]]) -> list[dict[str, Any]]:
@@ -107,13 +119,16 @@ def _verdicts(effects: dict[str, Any]) -> list[dict[str, Any]]:
     ]
 
 
-def _cautions(car: Car | None, row: RunResult) -> list[str]:
-    """Return the cautions of what was changed for this run, and the one that always stands."""
+def _cautions(car: Car | None, row: RunResult, planned: dict[str, Any] | None) -> list[str]:
+    """Return the cautions of what was changed or is planned to be changed next, and the one that always stands."""
     letters: dict[str, list[str]] = {}
-    for change in row.changes:
-        item = car.adjustable(change.item) if car else None
+    names = [change.item for change in row.changes] + [
+        line["item"] for line in (planned["next"]["set"] if planned else [])
+    ]
+    for name in dict.fromkeys(names):
+        item = car.adjustable(name) if car else None
         for letter in item.cautions if item else "":
-            letters.setdefault(letter, []).append(change.item)
+            letters.setdefault(letter, []).append(name)
     texts: dict[tuple[str, ...], list[str]] = {}
     for letter, items in letters.items():
         texts.setdefault(tuple(items), []).append(catalogue.CAUTIONS[letter])

@@ -212,7 +212,7 @@ SAMPLES: dict[str, Any] = {
         "increments": [{"from_ft": a, "to_ft": b, **UNKNOWN_INCREMENT} for a, b in SPANS],
         "speeds": [{"distance_ft": feet, "measured_mph": None, "corrected_mph": None} for feet in (660, 1320)],
         "trace": None, "changes": [{"item": "launch rpm", "from": None, "to": "4200", "unit": "rpm"}],
-        "verdicts": [], "questions": [], "open_items": [], "cautions": ["mind"],
+        "verdicts": [], "questions": [], "open_items": [], "plan": None, "cautions": ["mind"],
     },
     "import": {
         "files": [
