@@ -6,7 +6,7 @@ All functions are pure; a trail is a run's motion from its launch on. Between sa
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     FloatArray = NDArray[np.float64]
+
+AT_REST: Final = 1e-6
+"""[m] from one sample to the next: less is no motion"""
 
 
 @dataclass(frozen=True)
@@ -39,7 +42,7 @@ def at_distances(trail: Trail, values: FloatArray, distances: FloatArray) -> Flo
     """Return a channel of the trail where the car first was at distances from rest [m]; nan where it never was."""
     # a car at rest repeats its place: what counts is when it was left, and backwards isn't forwards
     covered = np.maximum.accumulate(trail.distance)
-    last_at = np.flatnonzero(np.diff(covered) > 0.0)
+    last_at = np.flatnonzero(np.diff(covered) > AT_REST)
     kept = np.append(last_at, last_at[-1] + 1) if last_at.size else np.arange(min(covered.size, 1))
     return _inside(distances, covered[kept], values[kept])
 
@@ -47,7 +50,7 @@ def at_distances(trail: Trail, values: FloatArray, distances: FloatArray) -> Flo
 def _inside(at: FloatArray, places: FloatArray, values: FloatArray) -> FloatArray:
     if places.size == 0:
         return np.full(at.shape, np.nan)
-    inside = (at >= places[0]) & (at <= places[-1])
+    inside = (at >= places[0] - AT_REST) & (at <= places[-1] + AT_REST)
     return np.where(inside, np.interp(at, places, values), np.nan)
 
 
