@@ -72,8 +72,10 @@ class Settings:
     """prior sd of a curvature as a share of the sd of its effect"""
     spoiled_share: float = 0.07
     """π: share of runs that something spoiled unseen. Errs on the safe side: 0.02 and 0.04 differ little"""
-    spoiled_persistence: float = 0.5
-    """chance that what spoiled a run in one increment spoils it in the next too; ``spoiled_share``: no link"""
+    spoiled_persistence: float = 0.3
+    """chance that what spoiled a run in one increment spoils it in the next too; ``spoiled_share``: no link. Used where
+    every possibility is summed. On 4,000 simulated first days on which troubles carry on, errors were 5 % smaller and
+    33 of 176 claims had the wrong sign (46 of 189 without the link); on 2,000 others errors were the same within 0.1 %"""
     spoiled_width: float = 8.0
     """sd of a spoiled run in units of σ"""
     exact_runs: int = 10
