@@ -124,8 +124,9 @@ def _present(book: Logbook, name: str) -> _Present:
     row = max(rows, key=lambda found: (found.key.date, found.key.number), default=None)
     base = {item: entry.value for item, entry in baseline(facts.sheets(book, name)).items() if entry.value is not None}
     now = {entry.item: entry.value for entry in row.setup if entry.value is not None} if row else {}
-    settings = {**_own_values(car, fitted.vehicle), **base, **now}
-    vehicle, notes = _brought_up_to_now(car, fitted.vehicle, base, settings)
+    own = _own_values(car, fitted.vehicle)
+    settings = {**own, **base, **now}
+    vehicle, notes = _brought_up_to_now(car, fitted.vehicle, {**own, **base}, settings)
     with_air = next((found for found in reversed(rows) if found.air), None)
     state = with_air.air if with_air else None
     air = STANDARD_AIR if state is None else _air_of(state)
@@ -157,15 +158,15 @@ def _brought_up_to_now(
 ) -> tuple[Vehicle, tuple[str, ...]]:
     """Bring the model, fitted in the baseline setup, to the setup of the newest run as far as physics speaks to it."""
     moved = []
-    for item in car.adjustables:
-        before, after = base.get(item.name), now.get(item.name)
+    for name in dict.fromkeys([item.name for item in car.adjustables] + list(OWN)):
+        before, after, item = base.get(name), now.get(name), car.adjustable(name)
         if before is None or after is None or before == after:
             continue
-        wish = Wish(item.name, item.name, item.unit, before, after, after - before, (), adjustable=item)
-        found = answer(car, vehicle, wish)
+        unit = item.unit if item else OWN[name][0]
+        found = answer(car, vehicle, Wish(name, name, unit, before, after, after - before, (), adjustable=item))
         if found.alter is not None:
             vehicle = found.alter(vehicle)
-            moved.append(f"{item.name} {after:g} {item.unit}")
+            moved.append(f"{name} {after:g} {unit}")
     return vehicle, ((f"starting from the newest run's setup: {', '.join(moved)}",) if moved else ())
 
 

@@ -236,6 +236,19 @@ def test_a_deep_car_file_is_kept_and_its_limits_are_held(runlog: Program) -> Non
         assert said in done.err
 
 
+def test_starts_from_what_the_newest_sheet_says(runlog: Program) -> None:
+    new_car(runlog, FILE + DEEP)
+    before = runlog("suppose", "power +10", "--json").json()
+    runlog.write("sheet.csv", "car,date,run,item,value,unit\negret,2032-03-01,1,final drive,4.3,1\n")
+    assert runlog("import", "sheet.csv").code == 0
+    page = runlog("suppose", "final drive +0.1", "--json").json()
+    assert (page["changes"][0]["from"], page["changes"][0]["to"]) == (4.3, 4.4)
+    assert any("final drive 4.3" in note for note in page["notes"])
+    # driveshaft speed at the finish goes with the final drive, near enough
+    ratio = page["finish"]["before"]["driveshaft_speed_rpm"] / before["finish"]["before"]["driveshaft_speed_rpm"]
+    assert ratio == pytest.approx(4.3 / 4.1, rel=0.02)
+
+
 def test_page_fits_eighty_columns_without_markup(season: Season) -> None:
     done = season.run(
         "suppose", "ballast rear +25", "final drive=4.3", "--car", "heron", "--logbook", str(season.logbook)
