@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from rich.console import Console
 
 
-def print_effects(page: dict[str, Any]) -> None:
-    """Print what each change did to a car."""
+def print_effects(page: dict[str, Any], *, with_next: bool = True) -> None:
+    """Print what each change did to a car; ``with_next``: and which changes are still open."""
     out = console()
     left_out = page["runs_left_out"]
     out.print(line((f"{page['car']}: what each change did", "bold")))
@@ -34,7 +34,8 @@ def print_effects(page: dict[str, Any]) -> None:
     if unmoved:
         out.print(line("not tried: ", ", ".join(sorted(unmoved))))
     _repeatability(out, page["repeatability"])
-    print_next(out, page["next"])
+    if with_next:
+        print_next(out, page["next"])
 
 
 def _adjustable(out: Console, name: str, rows: list[dict[str, Any]]) -> None:

@@ -23,7 +23,7 @@ def print_plan(page: dict[str, Any]) -> None:
     bullets(out, page["notes"], "?")
     bullets(out, page["cautions"], "!")
     if not page["accepted"] and page["steps"]:
-        out.print(line(("Next: the same with --accept makes it the plan of the day", "dim")))
+        out.print(line(("Next: runlog plan with --accept makes it the plan of the day", "dim")))
 
 
 def print_path(out: Console, page: dict[str, Any]) -> None:

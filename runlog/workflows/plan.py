@@ -57,26 +57,31 @@ def plan_page(book: Logbook, name: str, left: Left, *, accept: bool = False) -> 
     """
     _check(left)
     stand = standing(book, name, left.date)
+    page = {**make_plan(stand, left), "accepted": accept}
+    if accept:
+        if not page["steps"]:
+            raise RunlogError(f"no run fits into {left.minutes_left:g} minutes: there is no plan to accept")
+        keep_proposal(book, proposals.PLAN, str(stand.key), page)
+    return page
+
+
+def make_plan(stand: Standing, left: Left) -> dict[str, Any]:
+    """Return the plan for a car as it stands. Deterministic; errors as ``plan_page``."""
     chosen, notes = candidates(stand, left.adjustables)
     request = _request(stand, left, chosen)
     made, request = _gently(stand, *_focused(stand, request, chosen=bool(left.adjustables)))
-    page = {
-        "car": name,
+    return {
+        "car": stand.car.name,
         "run": str(stand.key),
         "date": stand.key.date.isoformat(),
         "turnaround_minutes": left.turnaround_minutes,
         "minutes_left": left.minutes_left,
-        "accepted": accept,
+        "accepted": False,
         "steps": _steps(stand, request, made),
         "expected": [_expected(row) for row in made.expected],
         "notes": [*notes, *made.notes],
         "cautions": [*([_SIGNED] if request.shakedown_ft else []), *outside_limits(stand), *made.cautions],
     }
-    if accept:
-        if not made.steps:
-            raise RunlogError(f"no run fits into {left.minutes_left:g} minutes: there is no plan to accept")
-        keep_proposal(book, proposals.PLAN, str(stand.key), page)
-    return page
 
 
 def _check(left: Left) -> None:
