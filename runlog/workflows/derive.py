@@ -20,7 +20,7 @@ from runlog.store import calibrations, facts, results, traces
 from runlog.workflows import calibrate, setup
 from runlog.workflows.airs import air_at, pressure_question
 from runlog.workflows.counting import counts_to
-from runlog.workflows.learn import effects_content, expected_splits
+from runlog.workflows.learn import Subject, effects_content, expected_splits
 from runlog.workflows.spoiling import proposals
 from runlog.workflows.traced import DEFAULT_ROLLOUT, setting_of
 
@@ -130,11 +130,15 @@ def _whole_car(book: Logbook, name: str) -> None:
         rollouts = [case.rollout_of(slip) for slip in case.slips.values()]
         fitted = _fitted(case, case.car, rows, float(np.median(rollouts)))
         rows = _corrected(fitted.vehicle, rows)
-    rows = _with_expectations(case, _with_setups(case, rows))
+    rows = _with_setups(case, rows)
+    effects: dict[str, Any] = {}
+    if case.car is not None and fitted is not None:
+        subject = Subject(case.car, case.sheets, fitted.vehicle)
+        rows = _with_expectations(subject, rows)
+        finish = max((case.finish_of(slip) for slip in case.slips.values()), default=SPLIT_DISTANCES_FT[-1])
+        effects = effects_content(subject, rows, finish)
     results.drop_run_results(book, name)
     results.save_run_results(book, rows)
-    finish = max((case.finish_of(slip) for slip in case.slips.values()), default=SPLIT_DISTANCES_FT[-1])
-    effects = effects_content(case.car, rows, case.sheets, finish) if case.car else {}
     results.save_car_result(book, name, dataclasses.asdict(fitted) if fitted else {}, effects)
 
 
@@ -300,17 +304,13 @@ def _with_setups(case: _Case, rows: Sequence[RunResult]) -> list[RunResult]:
     return done
 
 
-def _with_expectations(case: _Case, rows: Sequence[RunResult]) -> list[RunResult]:
+def _with_expectations(subject: Subject, rows: Sequence[RunResult]) -> list[RunResult]:
     """Fill in what was expected of the runs of the newest day, whose pages are looked at in the pits.
 
     Those of earlier days are computed by the same function when somebody looks.
     """
-    if case.car is None or not rows:
-        return list(rows)
-    newest = rows[-1].key.date
+    newest = rows[-1].key.date if rows else None
     return [
-        dataclasses.replace(row, expected=expected_splits(case.car, rows, case.sheets, row))
-        if row.key.date == newest
-        else row
+        dataclasses.replace(row, expected=expected_splits(subject, rows, row)) if row.key.date == newest else row
         for row in rows
     ]

@@ -104,17 +104,17 @@ def _why_not(forecast: Proposal, row: RunResult, told: int, car: Car | None) -> 
 
 
 def _expectations(book: Logbook, rows: Mapping[RunKey, RunResult], cars: Mapping[str, Car]) -> list[_Scored]:
-    from runlog.workflows.learn import expected_splits
+    from runlog.workflows.learn import expected_splits, subject_of
 
     tracks = facts.tracks(book)
     made = []
     for name, car in cars.items():
         own = [row for key, row in rows.items() if key.car == name]
-        sheets = facts.sheets(book, name) if own else []
+        subject = subject_of(book, car)
         for row in own:
             track = tracks.get(row.track) if row.track else None
             finish = track.finish_ft if track else SPLIT_DISTANCES_FT[-1]
-            expected = row.expected if row.expected is not None else expected_splits(car, own, sheets, row)
+            expected = row.expected if row.expected is not None else expected_splits(subject, own, row)
             made.append(_Scored(row, finish, expected))
     return made
 

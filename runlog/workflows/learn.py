@@ -9,22 +9,43 @@ import numpy as np
 
 from runlog import catalogue
 from runlog.constants import INCREMENTS_FT
-from runlog.learning import Lever, Runs, Settings, default_lever, fit_car
+from runlog.learning import Runs, Settings, fit_car
 from runlog.learning.forecast import forecast
-from runlog.results import RunResult
+from runlog.physics.vehicle_fit import fit_from
+from runlog.store import facts, results
+from runlog.workflows.expected_effects import lever_of
 from runlog.workflows.setup import baseline
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from runlog.learning import Effect
+    from runlog.learning import Effect, Lever
+    from runlog.physics.vehicle import Vehicle
     from runlog.records import Adjustable, Car, FloatArray, Sheet
+    from runlog.results import RunResult
+    from runlog.store.connection import Logbook
 
 _QUICK = Settings(quick=True)
 _LOOK_BACK = 40
 """runs before a run that its expectation is drawn from: enough to know the car, few enough to be quick"""
 _HOURS_BETWEEN_RUNS = 0.75
 """[h] between runs whose clock time wasn't noted. Common practice, no source."""
+
+
+@dataclasses.dataclass(frozen=True)
+class Subject:
+    """A car that is learned about: its file, its sheets, and its fitted longitudinal model where there is one."""
+
+    car: Car
+    sheets: Sequence[Sheet]
+    vehicle: Vehicle | None = None
+
+
+def subject_of(book: Logbook, car: Car) -> Subject:
+    """Return a car with what the logbook holds of it."""
+    stored = results.car_result(book, car.name)
+    fitted = fit_from(stored[0]) if stored else None
+    return Subject(car, facts.sheets(book, car.name), fitted.vehicle if fitted else None)
 
 
 @dataclasses.dataclass(frozen=True)
@@ -39,10 +60,11 @@ class Lesson:
     """(run key, why)"""
 
 
-def make_lesson(car: Car, results: Sequence[RunResult], sheets: Sequence[Sheet]) -> Lesson:
+def make_lesson(subject: Subject, rows: Sequence[RunResult]) -> Lesson:
     """Gather what can be learned from: every run with at least one increment that counts."""
-    used = [row for row in results if any(feet <= (row.valid_to_ft or 0) for feet in row.times)]
-    start = _start_values(car, results, sheets)
+    car = subject.car
+    used = [row for row in rows if any(feet <= (row.valid_to_ft or 0) for feet in row.times)]
+    start = _start_values(car, rows, subject.sheets)
     settings = [[_steps(row, item, start[item.name]) for item in car.adjustables] for row in used]
     runs = Runs(
         keys=tuple(str(row.key) for row in used),
@@ -54,8 +76,8 @@ def make_lesson(car: Car, results: Sequence[RunResult], sheets: Sequence[Sheet])
         spoiled=np.array([row.spoiled is not None for row in used], dtype=bool),
         nuisances=_nuisances(used),
     )
-    left_out = [(str(row.key), _why(row)) for row in results if row not in used]
-    levers = tuple(default_lever(item) for item in car.adjustables)
+    left_out = [(str(row.key), _why(row)) for row in rows if row not in used]
+    levers = tuple(lever_of(car, subject.vehicle, item, start[item.name]) for item in car.adjustables)
     return Lesson(runs, levers, car.adjustables, start, tuple(left_out))
 
 
@@ -81,11 +103,11 @@ def _hour(row: RunResult) -> float:
     return row.time.hour + row.time.minute / 60 + row.time.second / 3600
 
 
-def _start_values(car: Car, results: Sequence[RunResult], sheets: Sequence[Sheet]) -> dict[str, float]:
+def _start_values(car: Car, rows: Sequence[RunResult], sheets: Sequence[Sheet]) -> dict[str, float]:
     """Return the value of each adjustable that steps are counted from: the baseline's, else the first that was run."""
     base = baseline(sheets)
     first: dict[str, float] = {}
-    for row in results:
+    for row in rows:
         for entry in row.setup:
             if entry.value is not None:
                 first.setdefault(entry.item, entry.value)
@@ -115,12 +137,12 @@ def _why(row: RunResult) -> str:
     return "no time that counts" if row.times else "no slip"
 
 
-def effects_content(car: Car, results: Sequence[RunResult], sheets: Sequence[Sheet], finish_ft: int) -> dict[str, Any]:
+def effects_content(subject: Subject, rows: Sequence[RunResult], finish_ft: int) -> dict[str, Any]:
     """Return the effects page of a car as plain values, in the shape of ``effects --json``.
 
     ``finish_ft`` is where the elapsed time ends: the longest finish of the tracks that the car ran on.
     """
-    lesson = make_lesson(car, results, sheets)
+    lesson, car = make_lesson(subject, rows), subject.car
     fit = fit_car(lesson.runs, lesson.levers, Settings(finish_ft=finish_ft))
     by_name = {item.name: item for item in car.adjustables}
     return {
@@ -174,15 +196,13 @@ def _effect(effect: Effect, item: Adjustable, lesson: Lesson) -> dict[str, Any]:
     }
 
 
-def expected_splits(
-    car: Car, results: Sequence[RunResult], sheets: Sequence[Sheet], row: RunResult
-) -> dict[int, tuple[float, float]]:
+def expected_splits(subject: Subject, rows: Sequence[RunResult], row: RunResult) -> dict[int, tuple[float, float]]:
     """Return (mean, sd) [s] of each split as the runs before this one led to expect it, in its air and setup."""
-    before = [other for other in results if other.key < row.key][-_LOOK_BACK:]
-    lesson = make_lesson(car, before, sheets)
+    before = [other for other in rows if other.key < row.key][-_LOOK_BACK:]
+    lesson = make_lesson(subject, before)
     if not lesson.runs.keys:
         return {}
-    settings = np.array([_steps(row, item, lesson.baseline[item.name]) for item in car.adjustables])
+    settings = np.array([_steps(row, item, lesson.baseline[item.name]) for item in subject.car.adjustables])
     shift = np.array(air_shift(row)) if row.corrected_times else None
     sides = {"left": -0.5, "right": 0.5}
     expected = forecast(

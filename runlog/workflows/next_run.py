@@ -15,7 +15,7 @@ from runlog.physics.atmosphere import station_pressure
 from runlog.records import AirReading, RunKey
 from runlog.store import facts, results
 from runlog.workflows.airs import air_at, state_of
-from runlog.workflows.learn import make_lesson
+from runlog.workflows.learn import make_lesson, subject_of
 from runlog.workflows.setup import in_force
 
 if TYPE_CHECKING:
@@ -98,12 +98,12 @@ def standing(book: Logbook, name: str, date: dt.date | None = None) -> Standing:
         raise UsageError(f"{name} has run on {newest.date} already: {day} is past, and what is past isn't foretold")
     number = newest.number + 1 if newest is not None and newest.date == day else 1
     key = RunKey(name, day, number)
-    sheets = facts.sheets(book, name)
-    lesson = make_lesson(car, rows, sheets)
+    subject = subject_of(book, car)
+    lesson = make_lesson(subject, rows)
     track = facts.tracks(book).get(rows[-1].track) if rows and rows[-1].track else None
     finish = track.finish_ft if track else SPLIT_DISTANCES_FT[-1]
     fit = fit_car(lesson.runs, lesson.levers, Settings(finish_ft=finish))
-    return Standing(car, key, tuple(rows), in_force(sheets, [key])[key], lesson, fit, track, finish)
+    return Standing(car, key, tuple(rows), in_force(subject.sheets, [key])[key], lesson, fit, track, finish)
 
 
 def next_time(stand: Standing) -> dt.time | None:

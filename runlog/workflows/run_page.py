@@ -95,9 +95,9 @@ def _expected(
     if car is None or not any(other.key < row.key for other in rows):
         return {}
     # an earlier day's run: the one case where the page computes, so numpy and the regression are loaded only here
-    from runlog.workflows.learn import expected_splits
+    from runlog.workflows.learn import expected_splits, subject_of
 
-    return expected_splits(car, rows, facts.sheets(book, car.name), row)
+    return expected_splits(subject_of(book, car), rows, row)
 
 
 def _verdicts(effects: dict[str, Any]) -> list[dict[str, Any]]:
