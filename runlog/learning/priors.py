@@ -75,7 +75,7 @@ class Settings:
     spoiled_persistence: float = 0.3
     """chance that what spoiled a run in one increment spoils it in the next too; ``spoiled_share``: no link. Used where
     every possibility is summed. On 4,000 simulated first days on which troubles carry on, errors were 5 % smaller and
-    33 of 176 claims had the wrong sign (46 of 189 without the link); on 2,000 others errors were the same within 0.1 %"""
+    33 of 176 claims had the wrong sign (46 of 189 without it); on 2,000 others errors were the same within 0.1 %"""
     spoiled_width: float = 8.0
     """sd of a spoiled run in units of σ"""
     exact_runs: int = 10

@@ -6,7 +6,8 @@ is positive definite whatever the runs are, even without any.
 
 A spoiled run has weight 1/64 instead of 1. That is a change of rank one (two for a pair), so that the posterior of
 every set of spoiled runs follows from the clean one by the matrix inversion lemma; its denominators are never below
-1/64.
+1/64. What spoiled a run often carries on into the next increment: the sets of neighbouring increments form a chain,
+which is summed over as well.
 """
 
 from __future__ import annotations
