@@ -31,7 +31,7 @@ def along_table(along: dict[str, Any]) -> Table:
     """Return station, accumulated difference of every run to the first, and the plot of it."""
     behind = [run["difference_s"] for run in along["runs"]]
     edge = max([LEAST_SCALE_S, *(abs(value) for run in behind for value in run if value is not None)])
-    others = [f"{MARKS[n]} behind a" for n in range(1, len(behind))]
+    others = [f"{MARKS[n]} behind" for n in range(1, len(behind))]
     head = f"{'ahead':<{HALF}}a{'behind':>{HALF}}"
     made = table("", *others, "mph a", *([] if len(others) > 1 else ["mph b"]), head)
     made.columns[-1].justify = "left"

@@ -33,8 +33,8 @@ SPIN_LASTS: Final = 0.12
 """[s]"""
 SETTLED: Final = 0.3
 """[s] after launch or a shift from which a gear's slip is looked at"""
-TOPPED: Final = 0.25
-"""[s] that a shock must stand still at its longest while the push changes"""
+TOPPED, TOPPED_EDGE = 0.2, 0.12
+"""[s] that a shock must stand still at its longest while the push changes, and what isn't looked at on both sides"""
 PUSH_CHANGES: Final = 0.12
 """by which share"""
 NOSE_UP: Final = np.radians(6.0)
@@ -152,9 +152,11 @@ def _topped(shock: Samples, clock: FloatArray, motion: Motion) -> NDArray[np.boo
     reach = longest - float(np.median(travel[~after])) if (~after).any() else 0.0
     near = after & (travel > longest - max(4.0 * noise_sd(shock), 0.01 * reach))
     topped = np.zeros(clock.size, dtype=bool)
+    edge = round(TOPPED_EDGE / GRID_STEP)
     for first, last in stretches(near):
-        push = motion.push[first:last]
-        if reach > 0.0 and (last - first) * GRID_STEP >= TOPPED and np.ptp(push) > PUSH_CHANGES * np.abs(push).max():
+        # at its edges the push, which is a mean over time, still holds what was before and comes after
+        push = motion.push[first + edge : last - edge]
+        if reach > 0.0 and push.size * GRID_STEP >= TOPPED and np.ptp(push) > PUSH_CHANGES * np.abs(push).max():
             topped[first:last] = True
     return topped
 
