@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
+from runlog.reports.chassis_launch import print_launch, print_weighings
 from runlog.reports.console import NOTHING, add_row, bullets, console, heading, line, number, table
-from runlog.reports.shown import metric
+from runlog.reports.shown import force, metric
 from runlog.reports.side_view import side_view
 
 if TYPE_CHECKING:
@@ -29,6 +30,8 @@ def print_chassis(page: dict[str, Any]) -> None:
         _links(out, page)
         _drawing(out, page)
         _compared(out, page)
+        print_launch(out, page["launch"])
+        print_weighings(out, page["weighings"])
         _travel(out, page)
         _sides(out, page["sides"])
         _driveline(out, page["driveline"])
@@ -144,6 +147,11 @@ def _cells(page: dict[str, Any]) -> dict[str, Cell]:
             NOTHING if lift is None else f"{number(lift, 2)} g",
             lift,
             _plain,
+        ),
+        "driven tyres at the launch": (
+            force(page["launch"]["driven_tyres_n"]),
+            page["launch"]["driven_tyres_n"],
+            force,
         ),
         "over the minimum weight": (mass(page["over_minimum_kg"]), page["over_minimum_kg"], mass),
     }

@@ -34,6 +34,20 @@ def altitude(feet: float | None) -> str:
     return f"{feet * 0.3048:,.0f} m" if metric() else f"{feet:,.0f} ft"
 
 
+def force(newton: float | None, *, sign: bool = False) -> str:
+    """Return a load on a tyre or a force with its unit."""
+    if newton is None:
+        return NOTHING
+    return f"{number(newton, 0, sign=sign)} N" if metric() else f"{number(newton / 4.4482216152605, 0, sign=sign)} lb"
+
+
+def torque(newton_metres: float | None) -> str:
+    """Return a torque with its unit."""
+    if newton_metres is None:
+        return NOTHING
+    return f"{newton_metres:.0f} N·m" if metric() else f"{newton_metres / 1.3558179483314:.0f} lb·ft"
+
+
 def speed(mph: float | None) -> str:
     """Return a trap speed with its unit."""
     if mph is None:

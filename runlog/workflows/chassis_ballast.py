@@ -10,7 +10,7 @@ from runlog.constants import STANDARD_GRAVITY
 from runlog.errors import UsageError
 from runlog.physics.ballast_plan import BallastGoal, Mount, plan_ballast
 from runlog.physics.launch_load import wheel_lift_acceleration
-from runlog.workflows.chassis_weights import is_ballast, weigh
+from runlog.workflows.chassis_weights import is_ballast, tracks_known, weigh
 from runlog.workflows.run_content import rounded
 
 if TYPE_CHECKING:
@@ -72,7 +72,8 @@ def _mount(chassis: Chassis, item: Adjustable) -> Mount:
             item.name,
             maximum=unit.to_si(item.high or 0.0),
             x=item.x or 0.0,
-            y=item.y or 0.0,
+            # total and front share don't depend on it, and without tracks the corners aren't shown
+            y=(item.y or 0.0) if tracks_known(chassis.car) else 0.0,
             z=item.z,
             now=now,
             step=unit.to_si(item.step),

@@ -7,12 +7,15 @@ from typing import TYPE_CHECKING, Any, Final
 from runlog import catalogue
 from runlog.errors import NotFound, UsageError
 from runlog.physics.link_holes import PLACES, Bracket, HoleTable, hole_table
+from runlog.readers.keys import parse_run_key
 from runlog.store import facts, results
 from runlog.workflows.chassis import Chassis, bracket, hole_in_use
 from runlog.workflows.chassis_ballast import Wanted, ballast_part
 from runlog.workflows.chassis_figures import Remarks, side_view
+from runlog.workflows.chassis_launch import Hit, launch_of, launch_part
+from runlog.workflows.chassis_scales import READINGS, not_noted, weighings, weighings_part
 from runlog.workflows.chassis_suppose import HEIGHT, Proposal, suppose
-from runlog.workflows.chassis_weights import READINGS, weigh, weights_part
+from runlog.workflows.chassis_weights import weigh, weights_part
 from runlog.workflows.run_content import rounded
 from runlog.workflows.setup import baseline
 
@@ -28,6 +31,7 @@ CAUTIONS: Final = (
     "nobody in or under a raised car; stands and chocks before any link is loosened",
     "an estimate, not permission: rules, makers' limits and licensed inspection come first",
 )
+NO_HIT: Final = Hit(None, None)
 DEFAULT_TARGET: Final = 100.0
 """[%] that combinations are sorted by where nothing is known to start from"""
 
@@ -54,7 +58,11 @@ def chassis_page(
     if run is not None and run.car != name:
         raise UsageError(f"--run {run} is not a run of {name}")
     chassis, source = _in_force(book, car, run)
-    page, remarks = figures(chassis)
+    hit = launch_of(book, chassis, run)
+    page, remarks = figures(chassis, hit)
+    scaled = weighings(facts.sheets(book, name), parse_run_key(source or ""))
+    if scaled and (unnoted := not_noted(scaled[-1])):
+        remarks.missing.append(f"beside the scale readings: {', '.join(unnoted)}, to compare them with later ones")
     after, changes = suppose(chassis, supposed)
     extra = _height_note(changes)
     return {
@@ -63,7 +71,8 @@ def chassis_page(
         **page,
         "target_pct": _target(page, target_pct) if holes else None,
         "combinations": combinations(chassis, page, _target(page, target_pct)) if holes else None,
-        "suppose": _supposed(after, changes) if supposed else None,
+        "suppose": _supposed(after, changes, hit) if supposed else None,
+        "weighings": weighings_part(scaled),
         "ballast_plan": ballast_part(after, wanted) if wanted else None,
         "missing": list(dict.fromkeys(remarks.missing)),
         "warnings": [*dict.fromkeys(remarks.warnings), *extra],
@@ -101,17 +110,18 @@ def weighed_with(sheets: Sequence[Sheet], key: RunKey | None) -> dict[str, Sheet
     return weighed
 
 
-def figures(chassis: Chassis) -> tuple[dict[str, Any], Remarks]:
-    """Return geometry, weights and balance in the shape of the page, with what is missing and doubtful."""
+def figures(chassis: Chassis, hit: Hit = NO_HIT) -> tuple[dict[str, Any], Remarks]:
+    """Return geometry, weights, balance and launch in the shape of the page, with what is missing and doubtful."""
     weighed = weigh(chassis)
     remarks = Remarks(list(weighed.missing), list(weighed.warnings))
     height = weighed.car.height if weighed.car else chassis.car.centre_of_gravity_height
     seen = side_view(chassis, height, remarks)
-    return {**seen, **weights_part(chassis, weighed)}, remarks
+    launch = launch_part(chassis, weighed, hit, remarks)
+    return {**seen, **weights_part(chassis, weighed), "launch": launch}, remarks
 
 
-def _supposed(after: Chassis, changes: Sequence[Proposal]) -> dict[str, Any]:
-    page, remarks = figures(after)
+def _supposed(after: Chassis, changes: Sequence[Proposal], hit: Hit) -> dict[str, Any]:
+    page, remarks = figures(after, hit)
     return {
         "changes": [
             {

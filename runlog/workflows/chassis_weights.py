@@ -12,14 +12,17 @@ from runlog.physics.ballast import Ballast, add_ballast
 from runlog.physics.launch_load import wheel_lift_acceleration
 from runlog.physics.weights import CORNERS, CornerWeights, Footprint, WeighedCar, even_corners
 from runlog.workflows.chassis import in_si
+from runlog.workflows.chassis_scales import READINGS
 from runlog.workflows.run_content import rounded
 
 if TYPE_CHECKING:
-    from runlog.records import Adjustable
+    from runlog.records import Adjustable, Car
     from runlog.workflows.chassis import Chassis
 
-READINGS: Final = tuple(f"weight {corner}" for corner in CORNERS)
-"""the items of a setup sheet that hold the scale readings"""
+ROLL_SHARE_NOTE: Final = (
+    "corner split and cross after ballast off the centre line rest on an assumed front share of roll stiffness of "
+    "50 %; axle weights and centre of gravity don't"
+)
 _APART: Final = 0.01
 """share by which the scales may differ from the car file's race weight unnoticed. Common practice, no source."""
 
@@ -33,6 +36,13 @@ class Weighed:
     """the corners were read from scales, not taken from the car file's front share"""
     missing: tuple[str, ...]
     warnings: tuple[str, ...]
+    sides: bool = True
+    """left and right are known: False after ballast off the centre line of a car whose tracks aren't known"""
+
+    @property
+    def by_corner(self) -> bool:
+        """Tell whether the four corners are known, and not only the axles."""
+        return self.car is not None and self.scaled and self.sides
 
 
 def weigh(chassis: Chassis) -> Weighed:
@@ -50,12 +60,12 @@ def weigh(chassis: Chassis) -> Weighed:
     for name in ("front_track", "rear_track"):
         if getattr(car, name) is None:
             missing.append(f"car file: {name}, for the centre of gravity across the car")
-    # where a track isn't known the wheelbase stands in: it only shapes what lies off the centre line, which isn't shown
+    # where a track isn't known the wheelbase stands in: nothing that would depend on it is put in or shown
     footprint = Footprint(car.wheelbase, car.front_track or car.wheelbase, car.rear_track or car.wheelbase)
     weighed = WeighedCar(corners, footprint, car.centre_of_gravity_height)
-    weighed = _with_ballast(chassis, weighed, missing, warnings)
+    weighed, sides = _with_ballast(chassis, weighed, missing, warnings)
     _judge(chassis, weighed, scaled, warnings)
-    return Weighed(weighed, scaled, tuple(missing), tuple(warnings))
+    return Weighed(weighed, scaled, tuple(missing), tuple(warnings), sides)
 
 
 def _scaled(chassis: Chassis, missing: list[str]) -> CornerWeights | None:
@@ -79,8 +89,16 @@ def is_ballast(adjustable: Adjustable) -> bool:
     return adjustable.name.startswith("ballast") and unit is not None and unit.dimension == "mass"
 
 
-def _with_ballast(chassis: Chassis, weighed: WeighedCar, missing: list[str], warnings: list[str]) -> WeighedCar:
-    """Return the car with the ballast put in or taken out since it was weighed."""
+def tracks_known(car: Car) -> bool:
+    """Tell whether what lies off the centre line can be shared between left and right."""
+    return car.front_track is not None and car.rear_track is not None
+
+
+def _with_ballast(
+    chassis: Chassis, weighed: WeighedCar, missing: list[str], warnings: list[str]
+) -> tuple[WeighedCar, bool]:
+    """Return the car with the ballast put in or taken out since it was weighed, and whether its sides are known."""
+    sides = True
     for adjustable in filter(is_ballast, chassis.car.adjustables):
         now = chassis.number(adjustable.name, "mass")
         then = in_si(chassis.weighed_with.get(adjustable.name), "mass")
@@ -95,7 +113,17 @@ def _with_ballast(chassis: Chassis, weighed: WeighedCar, missing: list[str], war
             continue
         if adjustable.z is None:
             missing.append(f"car file: z of {adjustable.name}, for the height of the centre of gravity")
-        piece = Ballast(now - then, adjustable.x, adjustable.y or 0.0, adjustable.z)
+        across = adjustable.y or 0.0
+        if adjustable.y is None:
+            missing.append(f"car file: y of {adjustable.name}, taken as on the centre line")
+        if across and not tracks_known(chassis.car):
+            sides, across = False, 0.0
+            warnings.append(
+                f"{adjustable.name} sits off the centre line and a track isn't known: no left, right or cross"
+            )
+        elif across:
+            warnings.append(ROLL_SHARE_NOTE)
+        piece = Ballast(now - then, adjustable.x, across, adjustable.z)
         try:
             weighed = add_ballast(weighed, piece)
         except ValueError as error:
@@ -103,7 +131,7 @@ def _with_ballast(chassis: Chassis, weighed: WeighedCar, missing: list[str], war
         warnings.append(
             f"computed, not weighed: {adjustable.name} {(now - then) / POUND:+g} lb since the car was on the scales"
         )
-    return weighed
+    return weighed, sides
 
 
 def _judge(chassis: Chassis, weighed: WeighedCar, scaled: bool, warnings: list[str]) -> None:
@@ -121,7 +149,7 @@ def weights_part(chassis: Chassis, weighed: Weighed) -> dict[str, Any]:
     """Return the weights in the shape of the page."""
     car, minimum = weighed.car, chassis.car.minimum_mass
     corners = car.corners if car else None
-    scaled = corners if weighed.scaled else None
+    scaled = corners if weighed.by_corner else None
     names = [corner.replace(" ", "_") for corner in CORNERS]
     return {
         "corner_weights_kg": {name: rounded(getattr(scaled, name), 3) if scaled else None for name in names},
@@ -142,7 +170,7 @@ def centre_part(chassis: Chassis, weighed: Weighed) -> dict[str, float | None]:
     if car is None:
         return {"x": None, "y": None, "z": rounded(chassis.car.centre_of_gravity_height, 5)}
     x, y = car.place
-    across = weighed.scaled and None not in (chassis.car.front_track, chassis.car.rear_track)
+    across = weighed.by_corner and tracks_known(chassis.car)
     return {"x": rounded(x, 5), "y": rounded(y, 5) if across else None, "z": rounded(car.height, 5)}
 
 

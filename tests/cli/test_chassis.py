@@ -229,3 +229,28 @@ def test_wrong_use(season: Season) -> None:
     done = season.run("chassis", "finch")
     assert done.code == 1
     assert "no car 'finch' in the logbook" in done.err
+
+
+def test_two_weighings_that_must_not_be_compared(gull: Program) -> None:
+    gull.write("later/slips.csv", "car,date,run,t60_s\ngull,2031-05-01,1,1.5\n")
+    gull.write("later/again.csv", "car,date,run,item,value,unit\ngull,2031-05-01,1,weight left front,230,kg\n")
+    done = gull("import", "later")
+    assert done.code == 0, done.err
+    page = gull("chassis", "gull", "--json").json()
+    assert faults(page) == []
+    assert page["weighings"]["comparable"] is False
+    text = " ".join(gull("chassis", "gull").out.split())
+    assert "not to be compared: first weighing baseline sheet, second gull/2031-05-01/1" in text
+    assert "driver weight was not noted in the first and second weighings" in text
+
+
+def test_loads_at_the_launch_with_their_cautions(season: Season) -> None:
+    """The peak of the newest clean trace; more is on the driven tyres than at rest, and the page says what to mind."""
+    page = season.json("chassis", "heron")
+    launch = page["launch"]
+    assert launch["acceleration_from"].startswith("peak of the trace of heron/")
+    assert launch["driven_tyres_pct"] > 100 - page["front_pct"]
+    assert launch["tyres_n"]["left_rear"] > launch["tyres_n"]["right_rear"]
+    text = " ".join(season.run("chassis", "heron").out.split())
+    assert "! an estimate of loads, not leave to launch harder" in text
+    assert max(map(len, season.run("chassis", "heron").out.splitlines())) <= 80
