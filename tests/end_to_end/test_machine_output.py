@@ -248,6 +248,19 @@ SAMPLES["compare"] = {
         }
     ]
     * 2,
+    "along_track": {
+        "station_ft": [0, 60],
+        "runs": [
+            {
+                "key": "egret/2032-03-01/2",
+                "time_s": [0.0, 1.4],
+                "speed_mph": [8.0, None],
+                "difference_s": [0.0, None],
+                "lost_s": [0.0, None],
+            }
+        ]
+        * 2,
+    },
     "setup": [{"item": "launch rpm", "unit": "rpm", "values": ["4000", None]}],
 }
 
