@@ -80,19 +80,24 @@ def _joint(motion: Motion, steps: list[int]) -> FloatArray:
     joint = np.zeros((count + CARRIED, count + CARRIED))
     last = motion.covariances[-1]
     joint[count:, count:] = last[STATES - CARRIED :, STATES - CARRIED :]
+    # one row for each mark passed: what its distance's error becomes at the step reached
+    rows, at = np.empty((0, STATES)), steps[0]
     for n, step in enumerate(steps):
+        rows = _onwards(rows, motion.gains[at:step])
+        at = step
+        joint[n, :n] = joint[:n, n] = rows @ motion.covariances[step][:, DISTANCE]
         joint[n, n] = motion.covariances[step][DISTANCE, DISTANCE]
-        row, at = np.eye(STATES)[DISTANCE], step
-        for later, other in enumerate([*steps[n + 1 :], motion.time.size - 1], n + 1):
-            for gain in motion.gains[at:other]:
-                row = row @ gain
-            at = other
-            across = row @ motion.covariances[other]
-            if later < count:
-                joint[n, later] = joint[later, n] = across[DISTANCE]
-            else:
-                joint[n, count:] = joint[count:, n] = across[STATES - CARRIED :]
+        rows = np.vstack((rows, np.eye(STATES)[DISTANCE]))
+    across = _onwards(rows, motion.gains[at:]) @ last[:, STATES - CARRIED :]
+    joint[:count, count:], joint[count:, :count] = across, across.T
     return joint
+
+
+def _onwards(rows: FloatArray, gains: FloatArray) -> FloatArray:
+    """Return the rows carried through the smoother's gains, in order."""
+    for gain in gains:
+        rows = rows @ gain
+    return rows
 
 
 def _likelihood(motion: Motion, of_theta: FloatArray, mean: FloatArray) -> tuple[FloatArray, FloatArray]:
