@@ -58,10 +58,16 @@ def _title(out: Console, page: dict[str, Any]) -> None:
         out.print(line(density_line(air), (f"  ({air['source'].replace(', interpolated', ',')})", "dim")))
         out.print(line((f"corrected to {page['reference']}", "dim")))
         for text in page["caveats"]:
-            out.print(line((textwrap.shorten(f"? corrected: {text}", WIDTH, placeholder=" …"), "dim")))
+            out.print(line((_one_line(f"? corrected: {text}"), "dim")))
     else:
         out.print(line("no air reading within reach: nothing is corrected"))
     out.print()
+
+
+def _one_line(text: str) -> str:
+    """Return a text that fits the page, cut before its last clause; ``--json`` and ``runlog air`` have all of it."""
+    head, _, last = text.rpartition("; ")
+    return textwrap.shorten(text, WIDTH, placeholder=f" … {last}" if head else " …")
 
 
 def _purpose(purpose: str | None) -> str:

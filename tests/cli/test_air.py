@@ -171,6 +171,7 @@ def test_a_boosted_engine_s_assumption_stands_beside_the_figures(ridge: Program)
     assert any("turbocharged: wastegate" in text for text in shown["caveats"])
     (said,) = (row for row in ridge("show", "gull/2031-05-03/1").out.splitlines() if row.startswith("? corrected: "))
     assert "turbocharged: wastegate" in said
+    assert said.endswith("common practice, no source")
     assert len(said) <= 80
 
 
