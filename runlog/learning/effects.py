@@ -12,7 +12,7 @@ from runlog.constants import INCREMENTS_FT
 from runlog.learning import verdicts
 from runlog.learning.aliasing import Aliasing, find_aliasing
 from runlog.learning.mixture import moments, normal_cdf_at, normal_quantile, probability_below, quantiles
-from runlog.learning.priors import prior_variance
+from runlog.learning.priors import prior_mean, prior_variance, typical_ratio
 from runlog.learning.spoils import held_back, spoil_rates
 from runlog.learning.verdicts import Odds
 
@@ -188,8 +188,9 @@ class _Place:
     to_ft: int
     marginals: _Marginals
     """of 3 P functionals: one step, the change made, all that went together"""
+    prior_mean: FloatArray
     prior_variance: FloatArray
-    """(P,) of one step"""
+    """(2 P,) each: one step, the change made"""
     aliasing: tuple[Aliasing, ...]
     together: _Together
     settings: FloatArray
@@ -204,10 +205,12 @@ class _Place:
         return all(part.moved[lever] for part in self.aliasing)
 
 
-def _prior_variance(fit: CarFit, segment: int) -> FloatArray:
-    """Return the prior variance (P,) of one step under the posterior weights of κ."""
+def _prior_moments(fit: CarFit, segment: int, T: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the prior mean and variance (F,) of functionals of levers (F, K) under the posterior weights of κ."""
     widened = float(fit.kappa_weights @ np.array(fit.settings.widenings[: len(fit.kappa_weights)]) ** 2)
-    return np.array([widened * lever.sd[segment] ** 2 for lever in fit.levers])
+    typical = fit.settings.repeatability[segment]
+    ratio = typical_ratio(fit.layout, segment, fit.settings)
+    return T @ prior_mean(fit.layout, segment), T**2 @ (widened * typical**2 * ratio)
 
 
 def _places(fit: CarFit, changes: list[tuple[float, float] | None]) -> list[_Place]:
@@ -222,8 +225,8 @@ def _places(fit: CarFit, changes: list[tuple[float, float] | None]) -> list[_Pla
         T = np.concatenate([np.array(step), np.array(made), together.rows])
         settings = fit.runs.settings[fit.data[k].rows]
         places.append(
-            _Place(start, end, _segment_marginals(fit, k, T), _prior_variance(fit, k), (aliasing,), together, settings,
-                   float(fit.sigma[k]), fit.settings.smallest_difference[k])
+            _Place(start, end, _segment_marginals(fit, k, T), *_prior_moments(fit, k, T[: 2 * count]), (aliasing,),
+                   together, settings, float(fit.sigma[k]), fit.settings.smallest_difference[k])
         )  # fmt: skip
     return [*places, _elapsed_place(fit, places[: fit.finish])]
 
@@ -244,7 +247,8 @@ def _elapsed_place(fit: CarFit, places: list[_Place]) -> _Place:
     sigma = math.sqrt(float(fit.sum_variance(fit.sigma[: fit.finish])))
     prior = fit.sum_variance(np.sqrt([place.prior_variance for place in places]))
     aliasing = tuple(part for place in places for part in place.aliasing)
-    return _Place(0, places[-1].to_ft, _elapsed_marginals(fit, parts), prior, aliasing,
+    mean = np.sum([place.prior_mean for place in places], axis=0)
+    return _Place(0, places[-1].to_ft, _elapsed_marginals(fit, parts), mean, prior, aliasing,
                   _Together(tuple(partners), tuple(steps), rows), fit.runs.settings[complete], sigma,
                   fit.settings.smallest_elapsed)  # fmt: skip
 
@@ -273,22 +277,28 @@ def _change(fit: CarFit, place: _Place, p: int, change: tuple[float, float] | No
     if change is None or not place.tried(p):
         return None
     m, position = place.marginals, len(fit.levers) + p
-    word = _word(place, p, m.odds(position))
+    word = _word(place, p, position)
     note = _held_back(fit, p, word, *change)
     return Change(*change, float(m.mean[position]), math.sqrt(m.variance[position]), float(m.bounds[0, position]),
                   float(m.bounds[3, position]), float(m.helps[position]), verdicts.CANNOT_TELL if note else word,
                   note)  # fmt: skip
 
 
-def _word(place: _Place, lever: int, odds: Odds) -> str:
-    word = verdicts.verdict(place.tried(lever), not place.together.partners[lever], odds)
-    # short hits alone say nothing of the rest of the track, where only the prior would speak
-    return verdicts.CANNOT_TELL if word in verdicts.CLAIMS and not place.tried_throughout(lever) else word
+def _word(place: _Place, lever: int, position: int) -> str:
+    """Return the verdict on the functional at a position; none that only the prior would speak for."""
+    m = place.marginals
+    word = verdicts.verdict(place.tried(lever), not place.together.partners[lever], m.odds(position))
+    # short hits alone say nothing of the rest of the track
+    if word in verdicts.CLAIMS and not place.tried_throughout(lever):
+        return verdicts.CANNOT_TELL
+    prior = float(place.prior_mean[position]), float(place.prior_variance[position])
+    by_runs = verdicts.helps_by_runs_alone(float(m.mean[position]), float(m.variance[position]), *prior)
+    return verdicts.CANNOT_TELL if verdicts.without_support(word, by_runs) else word
 
 
 def _effect(fit: CarFit, place: _Place, p: int, change: tuple[float, float] | None) -> Effect:
     count, lever, m = len(fit.levers), fit.levers[p], place.marginals
-    word = _word(place, p, m.odds(p))
+    word = _word(place, p, p)
     note = _held_back(fit, p, word, min(change), max(change)) if change else ""
     mean, variance = float(m.mean[p]), float(m.variance[p])
     q05, q25, q75, q95 = (float(bound) for bound in m.bounds[:, p])

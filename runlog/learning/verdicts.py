@@ -26,6 +26,9 @@ SURE_OF_NOTHING: Final = 0.80
 SETTLES: Final = 0.50
 """chance of a verdict that makes further runs "probably enough": more likely than not"""
 
+RUNS_AGREE: Final = 0.80
+"""probability of the sign by the runs alone that a claim needs, so that none rests on what was expected beforehand"""
+
 _Z_SURE: Final = normal_quantile(SURE)
 _Z_NOTHING: Final = normal_quantile(SURE_OF_NOTHING)
 
@@ -60,6 +63,20 @@ def verdict(tried: bool, separable: bool, odds: Odds) -> str:
     if odds.no_difference >= SURE_OF_NOTHING:
         return NO_DIFFERENCE
     return CANNOT_TELL
+
+
+def helps_by_runs_alone(mean: float, variance: float, prior_mean: float, prior_variance: float) -> float:
+    """Return P(Δ < 0) with the prior taken out of a normal posterior [s, s²]; 0.5 where the runs tell nothing."""
+    told = 1.0 / variance - 1.0 / prior_variance
+    if told <= 0.0:
+        return 0.5
+    alone = (mean / variance - prior_mean / prior_variance) / told
+    return normal_cdf_at(-alone * math.sqrt(told))
+
+
+def without_support(word: str, by_runs: float) -> bool:
+    """Tell whether "helped" or "hurt" is claimed though the runs alone don't point that way clearly enough."""
+    return (word == HELPED and by_runs < RUNS_AGREE) or (word == HURT and 1.0 - by_runs < RUNS_AGREE)
 
 
 def chance_of_claim(mean: float, variance: float, planned: float, smallest: float) -> float:

@@ -81,3 +81,23 @@ def test_runs_needed_keep_their_promise():
         odds = Odds(d.cdf(0), d.cdf(-delta), d.sf(delta))
         settled.append(verdict(True, True, odds) != verdicts.CANNOT_TELL)
     assert 0.48 <= np.mean(settled) <= 0.65
+
+
+def test_the_runs_alone_are_the_posterior_without_the_prior():
+    # precisions add (Gelman et al., BDA3 § 2.5): prior N(5, 2²), runs say -1 ± 1, all in ms
+    prior, runs = (5.0, 4.0), (-1.0, 1.0)
+    variance = 1 / (1 / prior[1] + 1 / runs[1])
+    mean = variance * (prior[0] / prior[1] + runs[0] / runs[1])
+    assert mean > 0  # the prior wins …
+    alone = verdicts.helps_by_runs_alone(mean, variance, *prior)
+    assert alone == pytest.approx(0.8413447, abs=1e-6)  # … but Φ(1) is what the runs say
+    assert verdicts.without_support("hurt", alone)
+    assert not verdicts.without_support("helped", alone)
+
+
+def test_runs_that_tell_nothing_support_no_claim():
+    alone = verdicts.helps_by_runs_alone(-0.02, 0.0001, -0.02, 0.0001)
+    assert alone == 0.5
+    assert verdicts.without_support("helped", alone)
+    assert verdicts.without_support("hurt", alone)
+    assert not verdicts.without_support("no_difference", alone)
