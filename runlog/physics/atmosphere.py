@@ -198,6 +198,26 @@ def wrong_pressure_kind(pressure: float, elevation: float) -> str | None:
     )
 
 
+def wrong_setting_kind(setting: float, elevation: float) -> str | None:
+    """Return a warning when a reading given as altimeter setting looks like a station pressure, else None.
+
+    It looks like one when the track lies above ``TELLING_ELEVATION``, the reading [Pa] is lower than weather brings to
+    sea level (``LOWEST_USUAL_SETTING``), and as the station pressure at this elevation [m] it would be ordinary.
+    Common practice, no source. Below about 280 m of elevation in ordinary weather nothing can be told.
+    """
+    if elevation <= TELLING_ELEVATION or setting >= LOWEST_USUAL_SETTING:
+        return None
+    implied = altimeter_setting(setting, elevation)
+    if not LOWEST_USUAL_SETTING <= implied <= HIGHEST_USUAL_SETTING:
+        return None
+    taken = station_pressure(setting, elevation)
+    return (
+        f"an altimeter setting of {setting / 100:.1f} hPa is lower than weather brings to sea level; it looks like a "
+        f"station pressure at {elevation:.0f} m, whose setting would be {implied / 100:.1f} hPa. Left as it is, the "
+        f"air is taken as {100 * (1 - taken / setting):.1f} % too thin"
+    )
+
+
 # --- a state of the air -----------------------------------------------------------------------------------------------
 
 _TEMPERATURES: Final = (223.15, 333.15)

@@ -16,10 +16,10 @@ from runlog.physics.atmosphere import (
     vapour_pressure,
     virtual_temperature,
     wind_along,
-    wrong_pressure_kind,
 )
 from runlog.physics.humidity import dew_point, humidity_from_dew_point, humidity_from_wet_bulb, wet_bulb
 from runlog.results import AirState
+from runlog.workflows.airs import pressure_warning
 from runlog.workflows.run_content import air_part, rounded
 
 if TYPE_CHECKING:
@@ -96,15 +96,8 @@ def plain_page(state: AirState, elevation: float | None) -> dict[str, Any]:
     """Return the air in the shape of ``air --json`` with nothing of a logbook beside it."""
     nothing: dict[str, Any] = dict.fromkeys(("track", "track_assumed", "day", "time", "series", "runs", "against"))
     nothing["track_assumed"] = False
-    return {**air_figures(state, elevation), **nothing, "warnings": pressure_warning(state, elevation)}
-
-
-def pressure_warning(state: AirState, elevation: float | None) -> list[str]:
-    """Return the warning that a station pressure looks like an altimeter setting at this elevation [m], if it does."""
-    if elevation is None or not state.source.startswith("station pressure"):
-        return []
-    wrong = wrong_pressure_kind(state.station_pressure, elevation)
-    return [wrong] if wrong else []
+    wrong = None if elevation is None else pressure_warning(state, elevation)
+    return {**air_figures(state, elevation), **nothing, "warnings": [wrong] if wrong else []}
 
 
 def air_figures(state: AirState, elevation: float | None) -> dict[str, Any]:

@@ -7,7 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from runlog.physics.atmosphere import Air, density_altitude, wind_along, wrong_pressure_kind
+from runlog.physics.atmosphere import (
+    Air,
+    altimeter_setting,
+    density_altitude,
+    wind_along,
+    wrong_pressure_kind,
+    wrong_setting_kind,
+)
 from runlog.physics.power import caveat
 from runlog.results import AirState
 
@@ -84,10 +91,17 @@ def _wind(reading: AirReading, track: Track | None) -> float | None:
 
 
 def pressure_question(air: AirState | None, track: Track | None) -> str | None:
-    """Return the question to the crew when a station pressure looks like an altimeter setting for this elevation."""
-    if air is None or track is None or not air.source.startswith("station pressure"):
-        return None
-    return wrong_pressure_kind(air.station_pressure, track.elevation)
+    """Return the question to the crew when a pressure looks like the other kind for the track's elevation."""
+    return None if air is None or track is None else pressure_warning(air, track.elevation)
+
+
+def pressure_warning(air: AirState, elevation: float) -> str | None:
+    """Return the warning that a pressure looks like the other kind for this elevation [m]; None where it doesn't."""
+    if air.source.startswith("station pressure"):
+        return wrong_pressure_kind(air.station_pressure, elevation)
+    if air.source.startswith("altimeter"):
+        return wrong_setting_kind(float(altimeter_setting(air.station_pressure, elevation)), elevation)
+    return None
 
 
 def caveats(aspiration: str, *airs: AirState) -> list[str]:

@@ -213,6 +213,23 @@ def test_a_logged_altimeter_setting_called_station_pressure_is_noticed(runlog: P
     assert any("looks like an altimeter setting" in text for text in page["warnings"])
 
 
+def test_station_pressure_called_an_altimeter_setting_is_noticed(ridge: Program) -> None:
+    options = ("--temperature", "28C", "--humidity", "40", "--altimeter", "939hPa", "--track", "ridge")
+    (warning,) = ridge("air", *options, "--json").json()["warnings"]
+    assert "looks like a station pressure at 640 m" in warning
+    ridge.write("pits/other.csv", "time,temperature_C,dew_point_C,altimeter_hPa\n2031-05-03T13:10,28,12,939\n")
+    assert ridge("import", "pits/other.csv", "--track", "ridge").code == 0
+    shown = ridge("show", "gull/2031-05-03/2", "--json").json()
+    assert any("looks like a station pressure" in text for text in shown["questions"])
+
+
+def test_a_logbook_without_readings(runlog: Program) -> None:
+    runlog("new", "empty.duckdb")
+    done = runlog("air")
+    assert done.code == 1
+    assert "no air readings in the logbook: type them, or import a station's table" in done.err
+
+
 def test_what_isn_t_there(ridge: Program) -> None:
     for options, message in (
         (("--day", "2030-01-01"), "no air readings on 2030-01-01 in the logbook"),

@@ -19,6 +19,7 @@ from runlog.physics.atmosphere import (
     station_pressure,
     wind_along,
     wrong_pressure_kind,
+    wrong_setting_kind,
 )
 
 FOOT = 0.3048
@@ -184,3 +185,23 @@ def test_low_tracks_are_left_alone(elevation: float) -> None:
 @given(st.floats(98000, 104000), st.floats(520, 3000))
 def test_every_usual_setting_is_noticed_on_a_high_track(setting: float, elevation: float) -> None:
     assert wrong_pressure_kind(setting, elevation) is not None
+
+
+@given(st.floats(98001, 103999), st.floats(700, 3000))
+def test_every_station_pressure_given_as_a_setting_is_noticed_on_a_high_track(setting: float, elevation: float) -> None:
+    assert wrong_setting_kind(station_pressure(setting, elevation), elevation) is not None
+
+
+def test_station_pressure_given_as_a_setting_says_by_how_much() -> None:
+    """ISO 2533 table: 954.608 hPa at 500 m, which taken for a setting is brought down to the 898.746 hPa of 1000 m."""
+    warning = wrong_setting_kind(95460.8, 500.0)
+    assert warning is not None
+    assert "whose setting would be 1013.2 hPa" in warning
+    stated = re.search(r"taken as ([\d.]+) % too thin", warning)
+    assert stated is not None
+    assert float(stated[1]) == pytest.approx(100 * (1 - 898.746 / 954.608), abs=0.06)
+
+
+@given(st.floats(98000, 104000), st.floats(-50, 3000))
+def test_an_ordinary_setting_raises_no_warning(setting: float, elevation: float) -> None:
+    assert wrong_setting_kind(setting, elevation) is None
