@@ -156,8 +156,10 @@ def make_layout(runs: Runs, levers: Sequence[Lever]) -> Layout:
     """Return the columns that these runs and levers need."""
     if runs.settings.shape[1] != len(levers):
         raise ValueError(f"settings have {runs.settings.shape[1]} columns for {len(levers)} levers")
-    days = tuple(int(day) for day in np.unique(runs.day))
-    hours = tuple(float(runs.hour[runs.day == day].mean()) for day in days)
+    # a run without any time has no part in the regression, its day and hour included
+    timed = np.isfinite(runs.times).any(axis=1)
+    days = tuple(int(day) for day in np.unique(runs.day[timed]))
+    hours = tuple(float(runs.hour[timed & (runs.day == day)].mean()) for day in days)
     return Layout(days, hours, runs.air_shift is not None, tuple(runs.nuisances), tuple(levers))
 
 

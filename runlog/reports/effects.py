@@ -28,8 +28,9 @@ def print_effects(page: dict[str, Any], *, with_next: bool = True) -> None:
         out.print(line("? these runs disagree with what was expected of the changes: intervals are widened"))
     out.print()
     tried = [row for row in page["effects"] if row["change_made"]]
+    lost = {item["adjustable"]: item["settings"] for item in page["lost_runs"]}
     for name, rows in groupby(tried, key=lambda row: row["adjustable"]):
-        _adjustable(out, name, list(rows))
+        _adjustable(out, name, list(rows), lost.get(name, []))
     unmoved = {row["adjustable"] for row in page["effects"]} - {row["adjustable"] for row in tried}
     if unmoved:
         out.print(line("not tried: ", ", ".join(sorted(unmoved))))
@@ -38,7 +39,7 @@ def print_effects(page: dict[str, Any], *, with_next: bool = True) -> None:
         print_next(out, page["next"])
 
 
-def _adjustable(out: Console, name: str, rows: list[dict[str, Any]]) -> None:
+def _adjustable(out: Console, name: str, rows: list[dict[str, Any]], lost: list[dict[str, Any]]) -> None:
     whole = [row for row in rows if row["from_ft"] == 0 and row["to_ft"] > 60]
     made = whole[-1]["change_made"] if whole else rows[0]["change_made"]
     first = rows[0]
@@ -67,9 +68,21 @@ def _adjustable(out: Console, name: str, rows: list[dict[str, Any]]) -> None:
             out.print(line(f"  {names} together, one step: {mean} [{low}, {high}]"))
         if row["confounded_with_day"]:
             out.print(line("  changed once and left: hard to tell from the day"))
+    notes = dict.fromkeys(
+        row["change_made"]["note"] for row in rows if row["change_made"] and row["change_made"]["note"]
+    )
+    bullets(out, list(notes), "?")
+    if any(item["spoiled"] for item in lost):
+        said = "; ".join(f"{value(item['setting'])}: {_lost_words(item)}" for item in lost)
+        bullets(out, [f"lost by the car itself, with the rate: {said}"], " ")
     if first["cautions"]:
         bullets(out, ["; ".join(first["cautions"])], "!")
     out.print()
+
+
+def _lost_words(item: dict[str, Any]) -> str:
+    rate = f"{item['rate']:.0%} [{item['lo90']:.0%}, {item['hi90']:.0%}]".replace("%", " %")
+    return f"{item['spoiled']} of {item['runs']}, {rate}"
 
 
 def _repeatability(out: Console, rows: list[dict[str, Any]]) -> None:

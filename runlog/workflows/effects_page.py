@@ -44,7 +44,7 @@ def _step(row: dict[str, Any]) -> dict[str, Any]:
     made = row["change_made"]
     apart = row["verdict"] == "cannot_separate"
     partners = ", ".join(row["inseparable_from"])
-    why = (
+    why = made["note"] or (
         f"always moved together with {partners}: move it alone"
         if apart
         else f"not settled: {made['probability_helps']:.0%} that the change helps"

@@ -9,12 +9,13 @@ import numpy as np
 
 from runlog import catalogue
 from runlog.constants import INCREMENTS_FT
-from runlog.learning import Runs, Settings, fit_car
+from runlog.learning import Runs, Settings, fit_car, spoil_rates
 from runlog.learning.forecast import forecast
 from runlog.physics.vehicle_fit import fit_from
 from runlog.store import facts, results
 from runlog.workflows.expected_effects import lever_of
 from runlog.workflows.setup import baseline
+from runlog.workflows.spoiled_by import car_caused
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -59,11 +60,20 @@ class Lesson:
     left_out: tuple[tuple[str, str], ...]
     """(run key, why)"""
 
+    def value(self, item: Adjustable, steps: float) -> float | str:
+        """Return a setting as the crew says it, from steps off the baseline."""
+        number = round(self.baseline[item.name] + steps * item.step, 9)
+        return item.label(number) if item.holes else number
 
-def make_lesson(subject: Subject, rows: Sequence[RunResult]) -> Lesson:
-    """Gather what can be learned from: every run with at least one increment that counts."""
+
+def make_lesson(subject: Subject, rows: Sequence[RunResult], *, lost: bool = False) -> Lesson:
+    """Gather what can be learned from: every run with at least one increment that counts.
+
+    ``lost``: also spoiled runs without one. Their times say nothing, but how often the car loses a run is counted.
+    """
     car = subject.car
-    used = [row for row in rows if any(feet <= (row.valid_to_ft or 0) for feet in row.times)]
+    timed = [row for row in rows if _has_time(row)]
+    used = [row for row in rows if _has_time(row) or (lost and row.spoiled is not None)]
     start = _start_values(car, rows, subject.sheets)
     settings = [[_steps(row, item, start[item.name]) for item in car.adjustables] for row in used]
     runs = Runs(
@@ -75,10 +85,15 @@ def make_lesson(subject: Subject, rows: Sequence[RunResult]) -> Lesson:
         air_shift=_array([air_shift(row) for row in used], len(INCREMENTS_FT)),
         spoiled=np.array([row.spoiled is not None for row in used], dtype=bool),
         nuisances=_nuisances(used),
+        car_caused=np.array([car_caused(row.spoiled) for row in used], dtype=bool),
     )
-    left_out = [(str(row.key), _why(row)) for row in rows if row not in used]
+    left_out = [(str(row.key), _why(row)) for row in rows if row not in timed]
     levers = tuple(lever_of(car, subject.vehicle, item, start[item.name]) for item in car.adjustables)
     return Lesson(runs, levers, car.adjustables, start, tuple(left_out))
+
+
+def _has_time(row: RunResult) -> bool:
+    return any(feet <= (row.valid_to_ft or 0) for feet in row.times)
 
 
 def _array(rows: Sequence[Sequence[float]], width: int) -> FloatArray:
@@ -142,18 +157,34 @@ def effects_content(subject: Subject, rows: Sequence[RunResult], finish_ft: int)
 
     ``finish_ft`` is where the elapsed time ends: the longest finish of the tracks that the car ran on.
     """
-    lesson, car = make_lesson(subject, rows), subject.car
+    lesson, car = make_lesson(subject, rows, lost=True), subject.car
     fit = fit_car(lesson.runs, lesson.levers, Settings(finish_ft=finish_ft))
     by_name = {item.name: item for item in car.adjustables}
     return {
         "car": car.name,
-        "runs_used": len(lesson.runs.keys),
-        "days": len(np.unique(lesson.runs.day)),
+        "runs_used": sum(map(_has_time, rows)),
+        "days": len(fit.layout.days),
         "runs_left_out": [{"key": key, "why": why} for key, why in lesson.left_out],
         "suspects": list(fit.suspects),
         "priors_too_narrow": bool(fit.kappa_warning),
         "repeatability": [_repeatability(item) for item in fit.repeatability],
         "effects": [_effect(effect, by_name[effect.adjustable], lesson) for effect in fit.effects],
+        "lost_runs": [_lost(lesson, position) for position in range(len(lesson.levers))],
+    }
+
+
+def _lost(lesson: Lesson, position: int) -> dict[str, Any]:
+    """Return how often the car itself loses a run at each setting of an adjustable that was run."""
+    item, caused = lesson.adjustables[position], lesson.runs.car_caused
+    assert caused is not None, "make_lesson always fills it"
+    return {
+        "adjustable": item.name,
+        "unit": item.unit,
+        "settings": [
+            {"setting": lesson.value(item, rate.steps or 0.0)}
+            | {name: getattr(rate, name) for name in ("runs", "spoiled", "rate", "lo90", "hi90")}
+            for rate in spoil_rates(lesson.runs.settings[:, position], caused)
+        ],
     }
 
 
@@ -164,34 +195,29 @@ def _repeatability(item: Any) -> dict[str, Any]:
 _PLAIN = (
     "adjustable", "step", "unit", "from_ft", "to_ft", "mean_s", "lo50_s", "hi50_s", "lo90_s", "hi90_s",
     "probability_helps", "verdict", "runs_needed", "share_learned", "prior_origin", "together_mean_s",
-    "together_lo90_s", "together_hi90_s", "beyond_tried", "confounded_with_day",
+    "together_lo90_s", "together_hi90_s", "beyond_tried", "confounded_with_day", "note",
 )  # fmt: skip
 
 
 def _effect(effect: Effect, item: Adjustable, lesson: Lesson) -> dict[str, Any]:
     made = effect.change_made
-    start = lesson.baseline[item.name]
-
-    def value(steps: float) -> float | str:
-        number = round(start + steps * item.step, 9)
-        return item.label(number) if item.holes else number
-
     return {
         **{name: getattr(effect, name) for name in _PLAIN},
-        "baseline": value(0.0),
+        "baseline": lesson.value(item, 0.0),
         "inseparable_from": list(effect.inseparable_from),
         "together": [{"adjustable": name, "steps": steps} for name, steps in effect.together_steps],
         "runs_each_side": list(effect.runs_each_side),
         "cautions": list(catalogue.cautions_for(item.cautions)),
         "change_made": made
         and {
-            "from": value(made.from_steps),
-            "to": value(made.to_steps),
+            "from": lesson.value(item, made.from_steps),
+            "to": lesson.value(item, made.to_steps),
             "mean_s": made.mean_s,
             "lo90_s": made.lo90_s,
             "hi90_s": made.hi90_s,
             "probability_helps": made.probability_helps,
             "verdict": made.verdict,
+            "note": made.note,
         },
     }
 

@@ -173,8 +173,9 @@ EFFECT = {
     "cautions": [],
     "change_made": {
         "from": 4000, "to": 4200, "mean_s": -0.01, "lo90_s": -0.03, "hi90_s": 0.01, "probability_helps": 0.8,
-        "verdict": "cannot_tell",
+        "verdict": "cannot_tell", "note": "",
     },
+    "note": "",
 }  # fmt: skip
 SPANS = [(0, 60), (60, 330), (330, 660), (660, 1000), (1000, 1320)]
 SPLIT = {"measured_s": 1.4, "corrected_s": None, "counts": True}
@@ -204,6 +205,12 @@ SAMPLES: dict[str, Any] = {
         "repeatability": [
             {"from_ft": a, "to_ft": b, "sd_s": 0.01, "lo90_s": 0.005, "hi90_s": 0.02, "measured": True}
             for a, b in SPANS
+        ],
+        "lost_runs": [
+            {
+                "adjustable": "launch rpm", "unit": "rpm",
+                "settings": [{"setting": 4000, "runs": 3, "spoiled": 1, "rate": 0.15, "lo90": 0.02, "hi90": 0.37}],
+            }
         ],
     },
     "show": {
