@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 PRELOAD, BAR_HEIGHT = "anti-roll bar preload", "wheelie-bar height"
 ASSUMPTIONS: Final = (
     "steady acceleration on level ground, a rigid car without air: nothing of the first instants while the body rises",
+    "a trace's peak is one instant of one launch, and a pitching body adds to what its accelerometer reads",
     "left and right: usual driveshaft rotation, linear springs, front axle with half of the roll stiffness (assumed); "
     "torque from mass times acceleration, without inertia and losses",
 )
