@@ -132,10 +132,10 @@ def _file(report: FileReport) -> dict[str, Any]:
                 "name": channel.name,
                 "canonical": channel.canonical,
                 "unit": channel.unit,
-                "samples": int(channel.values.size),
+                "samples": channel.samples,
                 "confidence": round(channel.confidence, 3),
             }
-            for channel in (log.channels if log else ())
+            for channel in report.channels
         ],
         "parts": [
             {

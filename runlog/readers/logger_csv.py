@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Final
 
 from runlog.problems import Problems
@@ -19,6 +20,7 @@ from runlog.readers.timing import with_rate
 if TYPE_CHECKING:
     from runlog.records import LoggerFile
 
+_SOMETHING: Final = re.compile(rb"[^\x00\xff\xfe\xef\xbb\xbf \r\n\t]")
 _TABLE: Final = "a table of numbers: a header line, then lines of samples"
 
 
@@ -83,7 +85,7 @@ def _is_other_kind(words: set[str]) -> bool:
 def _open(content: bytes, problems: Problems) -> tuple[Text, Layout]:
     text = read_text(content)
     layout = sniff(text.data) if text is not None else None
-    if not content.strip(b"\x00\xff\xfe\xef\xbb\xbf \r\n\t"):
+    if _SOMETHING.search(content) is None:
         problems.add("", "an empty file", _TABLE)
     elif text is None:
         problems.add("", "a file that isn't text", _TABLE, "Export the recording as CSV.")

@@ -18,7 +18,7 @@ import duckdb
 from runlog.errors import LogbookError, NotFound
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     import numpy as np
 
@@ -55,10 +55,19 @@ class Logbook:
             values = [value for row in rows for value in row]
             self._connection.execute(f"insert into book.main.{table} values {lines}", values)
 
-    def insert_columns(self, table: str, columns: Mapping[str, np.ndarray[Any, Any]]) -> None:
-        """Add whole columns to a table, in the order of its columns."""
+    def insert_columns(
+        self, table: str, columns: Mapping[str, np.ndarray[Any, Any]], fillings: Iterable[int] | None = None
+    ) -> None:
+        """Add whole columns to a table, in the order of its columns.
+
+        With ``fillings`` the columns are room that each step of it fills anew, telling how many rows: DuckDB holds on
+        to every array that it was handed until the transaction ends.
+        """
         self._connection.register("incoming", columns)
-        self._connection.execute(f"insert into book.main.{table} select * from incoming")
+        room = next(iter(columns.values())).size
+        for rows in (room,) if fillings is None else fillings:
+            some = "" if rows == room else f" limit {rows}"
+            self._connection.execute(f"insert into book.main.{table} select * from incoming{some}")
         self._connection.unregister("incoming")
 
     @contextlib.contextmanager

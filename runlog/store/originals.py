@@ -6,18 +6,21 @@ import hashlib
 import json
 import zlib
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from runlog.errors import LogbookError
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
     from runlog.store.connection import Logbook
 
 _PART = 4000
 """[bytes] A checkpoint rewrites long values but not short ones; parts this size keep an import's cost the same
 however many originals are kept already."""
+_PIECE = 1 << 20
+_BATCH = 1000
+"""parts written by one statement"""
 
 
 def digest(content: bytes) -> str:
@@ -54,14 +57,32 @@ class Entry:
     run: str | None
 
 
-def keep(book: Logbook, content: bytes, entry: Entry) -> Entry:
+@dataclass(frozen=True)
+class Packed:
+    """Bytes compressed for keeping, so that those of a large file can be let go of; ``size`` is theirs."""
+
+    size: int
+    parts: tuple[bytes, ...]
+
+
+KEPT: Final = Packed(0, ())
+"""stands for bytes that are in the logbook already, in the same transaction"""
+
+
+def pack(content: bytes) -> Packed:
+    """Compress the bytes as they are kept."""
+    return Packed(len(content), tuple(_packed(content)))
+
+
+def keep(book: Logbook, content: bytes | Packed, entry: Entry) -> Entry:
     """Keep the bytes (once) and note the entry; return it with its number. To be called inside a transaction."""
     sha256 = entry.sha256
     if book.row("select 1 from book.main.original where sha256 = ?", [sha256]) is None:
-        packed = zlib.compress(content, 1)
-        parts = [(sha256, n, packed[start : start + _PART]) for n, start in enumerate(range(0, len(packed), _PART))]
-        book.insert("original", [(sha256, len(content))])
-        book.insert("original_part", parts)
+        packed = content if isinstance(content, Packed) else pack(content)
+        book.insert("original", [(sha256, packed.size)])
+        for start in range(0, len(packed.parts), _BATCH):
+            batch = packed.parts[start : start + _BATCH]
+            book.insert("original_part", [(sha256, n, part) for n, part in enumerate(batch, start)])
     found = book.row("select system.main.max(entry) from book.main.entry")
     number = int(found[0] or 0) + 1 if found else 1
     book.rows(
@@ -69,6 +90,19 @@ def keep(book: Logbook, content: bytes, entry: Entry) -> Entry:
         [number, entry.kind, sha256, entry.name, _text(entry.given), entry.run],
     )
     return replace(entry, number=number)
+
+
+def _packed(content: bytes) -> Iterator[bytes]:
+    """Compress piece by piece, so that a large file isn't held twice."""
+    packer = zlib.compressobj(1)
+    view, held = memoryview(content), bytearray()
+    for start in range(0, len(content) + 1, _PIECE):
+        held += packer.compress(view[start : start + _PIECE])
+        whole = len(held) - len(held) % _PART
+        yield from (bytes(held[place : place + _PART]) for place in range(0, whole, _PART))
+        del held[:whole]
+    held += packer.flush()
+    yield from (bytes(held[place : place + _PART]) for place in range(0, len(held), _PART))
 
 
 def fetch(book: Logbook, sha256: str) -> bytes:

@@ -9,10 +9,13 @@ import numpy as np
 from runlog.records import RunKey, Samples
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from runlog.records import FloatArray, LoggerFile
     from runlog.store.connection import Logbook
+
+_BATCH = 1_000_000
+"""samples written by one statement"""
 
 
 def save_trace(book: Logbook, entry: int, key: RunKey, log: LoggerFile) -> None:
@@ -35,8 +38,8 @@ def save_trace(book: Logbook, entry: int, key: RunKey, log: LoggerFile) -> None:
             for n, (channel, base) in enumerate(zip(log.channels, numbers, strict=True))
         ],
     )
-    book.insert_columns("tick_fact", _stacked(entry, bases, np.float64))
-    book.insert_columns("sample_fact", _stacked(entry, [channel.values for channel in log.channels], np.float32))
+    _insert(book, "tick_fact", entry, bases, np.float64)
+    _insert(book, "sample_fact", entry, [channel.values for channel in log.channels], np.float32)
 
 
 def _base_number(bases: list[FloatArray], time: FloatArray) -> int:
@@ -47,14 +50,37 @@ def _base_number(bases: list[FloatArray], time: FloatArray) -> int:
     return len(bases) - 1
 
 
-def _stacked(entry: int, parts: Sequence[FloatArray], kind: type[np.floating[Any]]) -> dict[str, Any]:
-    lengths = [part.size for part in parts]
-    return {
-        "entry": np.full(sum(lengths), entry, np.int64),
-        "part": np.repeat(np.arange(len(parts), dtype=np.int16), lengths),
-        "n": np.concatenate([np.empty(0, np.int32), *(np.arange(length, dtype=np.int32) for length in lengths)]),
-        "value": np.concatenate([np.empty(0), *parts]).astype(kind),
+def _insert(book: Logbook, table: str, entry: int, parts: Sequence[FloatArray], kind: type[np.floating[Any]]) -> None:
+    room = min(sum(part.size for part in parts), _BATCH)
+    if not room:
+        return
+    columns: dict[str, Any] = {
+        "entry": np.full(room, entry, np.int64),
+        "part": np.empty(room, np.int16),
+        "n": np.empty(room, np.int32),
+        "value": np.empty(room, kind),
     }
+    book.insert_columns(table, columns, _fillings(columns, parts))
+
+
+def _fillings(columns: Mapping[str, Any], parts: Sequence[FloatArray]) -> Iterator[int]:
+    """Fill the columns with the samples of one part after the other; tell each time how many there are."""
+    room, filled = columns["value"].size, 0
+    numbers = np.arange(max(part.size for part in parts), dtype=np.int32)
+    for place, part in enumerate(parts):
+        done = 0
+        while done < part.size:
+            count = min(part.size - done, room - filled)
+            where = slice(filled, filled + count)
+            columns["part"][where] = place
+            columns["n"][where] = numbers[done : done + count]
+            columns["value"][where] = part[done : done + count]
+            done, filled = done + count, filled + count
+            if filled == room:
+                yield filled
+                filled = 0
+    if filled:
+        yield filled
 
 
 def samples(book: Logbook, key: RunKey) -> dict[str, Samples]:

@@ -27,6 +27,17 @@ if TYPE_CHECKING:
     from runlog.workflows.parts import Part
 
 
+@dataclass(frozen=True)
+class ChannelReport:
+    """What a channel was taken for; its samples aren't kept, so that a report of many files stays small."""
+
+    name: str
+    canonical: str | None
+    unit: str
+    samples: int
+    confidence: float
+
+
 @dataclass
 class FileReport:
     """What became of one file."""
@@ -38,6 +49,8 @@ class FileReport:
     run: str | None = None
     error: str | None = None
     log: LoggerFile | None = None
+    """what a logger file was understood to be, without its channels"""
+    channels: tuple[ChannelReport, ...] = ()
     rows: int | None = None
     parts: tuple[tuple[Part, RunKey | None], ...] = ()
     """of a logger file with several recordings: each with the run it was taken for, None where it was left out"""
@@ -183,12 +196,19 @@ def _import_one(book: Logbook, path: Path, report: FileReport, job: _Import) -> 
     found = _parts(parsed, path, report, job) if isinstance(parsed, parsing.Log) else [(parsed, None, job.said)]
     for part, run, _ in found:
         job.known.learn(part, run)
-    if not job.dry_run:
-        with book.transaction():
-            for part, run, said in found:
-                entry = originals.Entry(0, report.kind, sha256, path.name, said, str(run) if run else None)
-                save(book, originals.keep(book, content, entry).number, part, run)
-        report.stored = True
+    if job.dry_run:
+        return
+    packed = originals.pack(content)
+    del content, parsed  # storing a large file needs the room
+    with book.transaction():
+        while found:
+            part, run, said = found.pop(0)
+            entry = originals.Entry(0, report.kind, sha256, path.name, said, str(run) if run else None)
+            number = originals.keep(book, packed, entry).number
+            packed = originals.KEPT
+            save(book, number, part, run)
+            del part
+    report.stored = True
 
 
 def _parts(
@@ -199,7 +219,7 @@ def _parts(
     assigned = assign(path, parts, job.given, job.known, log.name)
     if len(parts) > 1:
         runs = {part.number: run for part, run in assigned}
-        report.parts = tuple((part, runs.get(part.number)) for part in parts)
+        report.parts = tuple((dataclasses.replace(part, log=_bare(part.log)), runs.get(part.number)) for part in parts)
         report.warnings += [f"{part}: left out" for part in parts if part.number not in runs]
     report.run = str(assigned[0][1]) if len(assigned) == 1 else None
     cars = sorted({run.car for _, run in assigned} - set(job.known.cars))
@@ -214,12 +234,20 @@ def _parts(
     ]
 
 
+def _bare(log: LoggerFile) -> LoggerFile:
+    return dataclasses.replace(log, channels=())
+
+
 def _describe(parsed: Parsed, report: FileReport, job: _Import) -> None:
     """Fill in what the file was understood to be."""
     known = job.known
     match parsed:
         case parsing.Log(file=log):
-            report.log, report.rows = log, sum(recording.rows for recording in parsed.recordings)
+            report.log, report.rows = _bare(log), sum(recording.rows for recording in parsed.recordings)
+            report.channels = tuple(
+                ChannelReport(channel.name, channel.canonical, channel.unit, channel.values.size, channel.confidence)
+                for channel in log.channels
+            )
             report.warnings += log.warnings
             if "map" in job.said and parsed.channel_map is None:
                 report.warnings.append("the channel map named for it settles nothing of its header and was not used")

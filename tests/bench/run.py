@@ -12,6 +12,7 @@ import platform
 import tempfile
 from pathlib import Path
 
+import big_file
 import bulk
 import importing
 import physics
@@ -23,6 +24,7 @@ BENCHES = {
     "show": starting.show,
     "effects": starting.effects,
     "import": importing.one_log,
+    "big": big_file.big_file,
     "bulk": bulk.imports,
     "layout": bulk.layouts,
     "physics": physics.simulation,
