@@ -25,13 +25,22 @@ class CalibrationRow:
     after: dict[str, Any]
 
 
-def save(book: Logbook, rows: Sequence[CalibrationRow]) -> None:
-    """Replace the rows of these runs."""
-    for row in rows:
-        book.rows(
-            "delete from book.main.calibration_result where car = ? and date = ? and number = ?",
-            [row.key.car, row.key.date, row.key.number],
-        )
+def save(book: Logbook, row: CalibrationRow) -> None:
+    """Replace the row of one run."""
+    book.rows(
+        "delete from book.main.calibration_result where car = ? and date = ? and number = ?",
+        [row.key.car, row.key.date, row.key.number],
+    )
+    _insert(book, [row])
+
+
+def replace_all(book: Logbook, car: str, rows: Sequence[CalibrationRow]) -> None:
+    """Replace the rows of a car."""
+    book.rows("delete from book.main.calibration_result where car = ?", [car])
+    _insert(book, rows)
+
+
+def _insert(book: Logbook, rows: Sequence[CalibrationRow]) -> None:
     book.insert(
         "calibration_result",
         [
@@ -40,12 +49,6 @@ def save(book: Logbook, rows: Sequence[CalibrationRow]) -> None:
             for row in rows
         ],
     )  # fmt: skip
-
-
-def replace_all(book: Logbook, car: str, rows: Sequence[CalibrationRow]) -> None:
-    """Replace the rows of a car."""
-    book.rows("delete from book.main.calibration_result where car = ?", [car])
-    save(book, rows)
 
 
 def of_run(book: Logbook, key: RunKey) -> CalibrationRow | None:

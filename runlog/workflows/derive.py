@@ -20,6 +20,7 @@ from runlog.store import calibrations, facts, results, traces
 from runlog.workflows import calibrate, setup
 from runlog.workflows.airs import air_at, pressure_question
 from runlog.workflows.counting import counts_to
+from runlog.workflows.fleet import make_member
 from runlog.workflows.learn import Subject, effects_content, expected_splits
 from runlog.workflows.spoiling import proposals
 from runlog.workflows.traced import DEFAULT_ROLLOUT, setting_of
@@ -54,10 +55,17 @@ def refresh(book: Logbook, progress: Callable[[str], None] | None = None) -> Non
         with book.transaction():
             _whole_car(book, car)
             results.clear_stale(book, car)
+    done: set[str] = set()
     for key in sorted(single):
+        if key.car in done:
+            continue
         with book.transaction():
-            _one_trace(book, key)
-            results.clear_stale(book, key.car, key)
+            if _one_trace(book, key):
+                results.clear_stale(book, key.car, key)
+            else:
+                _whole_car(book, key.car)
+                results.clear_stale(book, key.car)
+                done.add(key.car)
 
 
 def _split(
@@ -132,26 +140,28 @@ def _whole_car(book: Logbook, name: str) -> None:
         rows = _corrected(fitted.vehicle, rows)
     rows = _with_setups(case, rows)
     effects: dict[str, Any] = {}
+    member: dict[str, Any] | None = None
     if case.car is not None and fitted is not None:
         subject = Subject(case.car, case.sheets, fitted.vehicle)
         rows = _with_expectations(subject, rows)
         finish = max((case.finish_of(slip) for slip in case.slips.values()), default=SPLIT_DISTANCES_FT[-1])
         effects = effects_content(subject, rows, finish)
+        member = make_member(subject, rows, finish).plain()
     results.drop_run_results(book, name)
     results.save_run_results(book, rows)
     results.save_car_result(book, name, dataclasses.asdict(fitted) if fitted else {}, effects)
+    results.save_fleet_statistics(book, name, member)
 
 
-def _one_trace(book: Logbook, key: RunKey) -> None:
-    """Only a trace is new: nothing but its own run changes.
+def _one_trace(book: Logbook, key: RunKey) -> bool:
+    """Bring one run up to date where only its trace is new; return whether that was enough.
 
-    Unless it shows that the run counts less far, or there are later runs with traces, whose splits rest on this one.
+    It isn't when the trace shows that the run counts less far, or when later runs have traces: their splits rest on it.
     """
     stored = results.car_result(book, key.car)
     before = {row.key: row for row in results.run_results(book, key.car, key.date)}
     if stored is None or key not in before or calibrations.any_after(book, key):
-        _whole_car(book, key.car)
-        return
+        return False
     case = _gather(book, key.car, key)
     found = _findings(book, case, key)
     slip = case.slips[key]
@@ -159,8 +169,7 @@ def _one_trace(book: Logbook, key: RunKey) -> None:
     carried = carrying.step(slip, _counts(case, slip, found)[0], found)
     row = _row(case, slip, found, carried)
     if row.valid_to_ft != before[key].valid_to_ft:
-        _whole_car(book, key.car)
-        return
+        return False
     kept = before[key]
     row = dataclasses.replace(
         row,
@@ -171,7 +180,8 @@ def _one_trace(book: Logbook, key: RunKey) -> None:
         expected=kept.expected,
     )
     results.save_run_results(book, [row])
-    calibrations.save(book, [carried])
+    calibrations.save(book, carried)
+    return True
 
 
 def _findings(book: Logbook, case: _Case, key: RunKey) -> Findings:
