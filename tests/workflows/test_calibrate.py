@@ -170,3 +170,21 @@ def test_new_tyres_start_the_tyres_anew_and_old_ones_are_remembered(parts: dict[
     assert all(means[1][name] == 0.0 for name in tyres)
     assert all(means[2][name] != 0.0 for name in tyres)
     assert all(sds[2][name] < sds[1][name] for name in tyres)
+
+
+def test_several_older_logs_compute_the_car_once(
+    parts: dict[str, Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from runlog.workflows import derive
+
+    late = [path for name, path in parts.items() if name not in ("log 2", "log 3")]
+    with imported(tmp_path / "all.duckdb", list(parts.values())) as book:
+        expected = state(book)
+    with imported(tmp_path / "a.duckdb", late) as book:
+        asked: list[str] = []
+        whole = derive._whole_car
+        monkeypatch.setattr(derive, "_whole_car", lambda *given: (asked.append("whole"), whole(*given)))
+        import_files(book, [parts["log 2"], parts["log 3"]])
+        assert asked == ["whole"]
+        assert state(book) == expected
+        assert results.stale_marks(book) == []
