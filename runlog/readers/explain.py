@@ -14,7 +14,7 @@ from runlog.readers.channel_map import ChannelMap
 from runlog.readers.logged import matched
 from runlog.readers.logger import open_logger
 from runlog.readers.recording import Opened, timing_of
-from runlog.readers.sniff import Layout, best_of, interpretations, lines_of
+from runlog.readers.sniff import Layout, best_of, interpretations, lines_of, with_tabs
 from runlog.readers.text import read_text
 from runlog.readers.timing import Timing, with_rate
 
@@ -119,12 +119,15 @@ def _text(content: bytes) -> tuple[tuple[Interpretation, ...], list[Choice]]:
     text = read_text(content)
     if text is None:
         return (), []
-    found = interpretations(text.data)
-    best = best_of(text.data, found)
+    data = text.data
+    found = interpretations(data)
+    if not found and (tabbed := with_tabs(data)) is not None:
+        data, found = tabbed, interpretations(tabbed)
+    best = best_of(data, found)
     ordered = sorted(found, key=lambda layout: (layout is not best, -layout.score))
     weighed = tuple(_interpretation(layout, layout is best) for layout in ordered)
     choices = [Choice("encoding", text.encoding, _ENCODINGS.get(text.encoding, ""))]
-    return weighed, choices + (_table(text.data, best, ordered[1:]) if best is not None else [])
+    return weighed, choices + (_table(data, best, ordered[1:]) if best is not None else [])
 
 
 def _interpretation(layout: Layout, chosen: bool) -> Interpretation:

@@ -13,7 +13,7 @@ from runlog.readers.columns import read_columns
 from runlog.readers.headers import Heading, read_heading, unique_names
 from runlog.readers.preamble import Preamble, read_columns_without_data, read_preamble
 from runlog.readers.recording import Opened, recordings, table_of
-from runlog.readers.sniff import Layout, sniff
+from runlog.readers.sniff import Layout, sniff, with_tabs
 from runlog.readers.text import Text, read_text
 from runlog.readers.timing import with_rate
 
@@ -85,6 +85,9 @@ def _is_other_kind(words: set[str]) -> bool:
 def _open(content: bytes, problems: Problems) -> tuple[Text, Layout]:
     text = read_text(content)
     layout = sniff(text.data) if text is not None else None
+    if text is not None and layout is None and (tabbed := with_tabs(text.data)) is not None:
+        text, layout = Text(text.encoding, tabbed), sniff(tabbed)
+        layout = None if layout is None or layout.width == 1 else layout
     if _SOMETHING.search(content) is None:
         problems.add("", "an empty file", _TABLE)
     elif text is None:

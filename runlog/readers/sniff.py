@@ -118,6 +118,13 @@ def sniff(data: bytes) -> Layout | None:
     return best_of(data, interpretations(data))
 
 
+def with_tabs(data: bytes) -> bytes | None:
+    """Return a text whose cells are parted by blanks with tabs in their place; None where it isn't such a text."""
+    if b" " not in data[:_HEAD_BYTES] or b"\t" in data:
+        return None
+    return re.sub(rb"(?m) *(\r?\n)", rb"\1", re.sub(rb"(?<=[^\s]) +(?=[^\s])", b"\t", re.sub(rb"(?m)^ +", b"", data)))
+
+
 def interpretations(data: bytes) -> list[Layout]:
     """Return every interpretation of the text that finds numbers, scored."""
     head = _head(data)

@@ -8,12 +8,13 @@ import sys
 import zipfile
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runlog.problems import FileFaults
 from runlog.readers import packed
 from runlog.readers.detect import kind_of
+from runlog.readers.logger import read_recordings
 from runlog.readers.packed import unpack
 
 if sys.version_info >= (3, 14):
@@ -45,6 +46,21 @@ def test_what_was_packed_comes_out(form, content):
     pack, name = PACKERS[form]
     found = unpack(pack(content), f"pits/{name}")
     assert (found.content, found.name.replace("\\", "/"), found.form) == (content, "pits/x.csv", form)
+
+
+@pytest.mark.parametrize("form", PACKERS)
+@settings(deadline=None, max_examples=25)
+@given(values=st.lists(st.integers(-10_000, 10_000), min_size=3, max_size=80))
+def test_a_packed_recording_reads_as_the_recording(form, values):
+    lines = "".join(f"{n / 50:.2f},{value},{value / 7:.3f}\n" for n, value in enumerate(values))
+    content = f"Time [s],Engine RPM,Oil Pressure [psi]\n{lines}".encode()
+    pack, name = PACKERS[form]
+    opened = unpack(pack(content), name)
+    (packed_log,), (log,) = read_recordings(opened.content, opened.name), read_recordings(content, "x.csv")
+    for one, other in zip(packed_log.channels, log.channels, strict=True):
+        assert (one.name, one.canonical, one.time.tolist(), one.values.tolist()) == (
+            other.name, other.canonical, other.time.tolist(), other.values.tolist(),
+        )  # fmt: skip
 
 
 @given(content=st.binary(max_size=200).filter(lambda content: not packed.form_of(content)))
