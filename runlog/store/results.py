@@ -96,7 +96,7 @@ def drop_run_results(book: Logbook, car: str | None = None) -> None:
 
 def drop_all(book: Logbook) -> None:
     """Drop every result; they are computed anew from the facts."""
-    for table in ("trace_result", "calibration_result", "run_result", "car_result", "stale"):
+    for table in ("trace_result", "calibration_result", "run_result", "car_result", "fleet_result", "stale"):
         book.rows(f"delete from book.main.{table}")
 
 
@@ -167,6 +167,18 @@ def car_result(book: Logbook, car: str) -> tuple[dict[str, Any], dict[str, Any]]
     """Return (fitted model, effects) of a car, or None when nothing has been computed."""
     row = book.row("select vehicle, effects from book.main.car_result where car = ?", [car])
     return None if row is None else (json.loads(row[0]), json.loads(row[1]))
+
+
+def save_fleet_statistics(book: Logbook, car: str, statistics: Mapping[str, Any] | None) -> None:
+    """Replace what the fleet knows of a car; None: nothing."""
+    book.rows("delete from book.main.fleet_result where car = ?", [car])
+    if statistics is not None:
+        book.insert("fleet_result", [(car, json.dumps(statistics, ensure_ascii=False))])
+
+
+def fleet_statistics(book: Logbook) -> dict[str, dict[str, Any]]:
+    """Return what the fleet knows of each car."""
+    return {car: json.loads(text) for car, text in book.rows("select * from book.main.fleet_result order by car")}
 
 
 def run_keys(book: Logbook) -> list[RunKey]:
