@@ -21,6 +21,7 @@ COMMANDS = {
     "show": ("show", "Show one run on one page; the newest by default."),
     "compare": ("compare", "Put two or more runs side by side."),
     "effects": ("effects", "Say what each setup change did, with its doubt."),
+    "season": ("season", "Show a car's days side by side."),
     "fleet": ("fleet", "Say what all cars teach each other."),
     "chassis": ("chassis", "Show links, instant centre, anti-squat, weights and balance."),
     "suppose": ("suppose", "Say what physics makes of a change before it is made."),

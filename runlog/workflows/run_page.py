@@ -48,7 +48,7 @@ def run_page(book: Logbook, key: RunKey) -> dict[str, Any]:
             {"item": change.item, "from": change.before, "to": change.after, "unit": change.unit}
             for change in row.changes
         ],
-        "verdicts": _verdicts(stored[1] if stored else {}),
+        "verdicts": verdicts_part(stored[1] if stored else {}),
         "questions": list(row.questions),
         "open_items": [],
         "plan": planned,
@@ -100,7 +100,7 @@ def _expected(
     return expected_splits(subject_of(book, car), rows, row)
 
 
-def _verdicts(effects: dict[str, Any]) -> list[dict[str, Any]]:
+def verdicts_part(effects: dict[str, Any]) -> list[dict[str, Any]]:
     """Return what is known so far of each adjustable that moved, on the elapsed time of the change really made."""
     rows = effects.get("effects", [])
     finish = max((row["to_ft"] for row in rows if row["from_ft"] == 0 and row["change_made"]), default=None)

@@ -1,0 +1,67 @@
+"""``runlog season`` as a user runs it, over the demo season."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from jsonschema import Draft202012Validator
+
+if TYPE_CHECKING:
+    from conftest import Program, Season
+
+SCHEMA = json.loads(
+    (Path(__file__).resolve().parents[2] / "schemas" / "season_output.schema.json").read_text(encoding="utf-8")
+)
+CARS = ("curlew", "dunlin", "heron", "plover", "wigeon")
+
+
+def closed(part: Any) -> Any:
+    """Return the schema with nothing allowed that it doesn't describe."""
+    if isinstance(part, list):
+        return [closed(item) for item in part]
+    if not isinstance(part, dict):
+        return part
+    made = {name: closed(value) for name, value in part.items()}
+    if "properties" in part and "object" in part.get("type", ""):
+        made["additionalProperties"] = False
+    return made
+
+
+@pytest.mark.parametrize("car", CARS)
+def test_machine_output_is_what_the_schema_says(season: Season, car: str) -> None:
+    """Oracle: JSON Schema 2020-12 as implemented by the jsonschema library."""
+    Draft202012Validator.check_schema(SCHEMA)
+    validator = Draft202012Validator(closed(SCHEMA))
+    page = season.json("season", car)
+    assert [f"{error.json_path}: {error.message[:200]}" for error in validator.iter_errors(page)] == []
+    assert list(validator.iter_errors({**page, "days": None}))
+
+
+@pytest.mark.parametrize("car", CARS)
+def test_page_fits(season: Season, car: str) -> None:
+    done = season.run("season", car)
+    assert done.code == 0, done.err
+    assert max(map(len, done.out.splitlines())) <= 80
+
+
+def test_bests_are_the_quickest_of_the_list_of_runs(season: Season) -> None:
+    """Against another command's figures: 0–60 and the elapsed time of every run as ``runs`` lists them."""
+    page = season.json("season", "heron")
+    rows = [row for row in season.json("runs", "--car", "heron") if row["date"] == "2031-05-17"]
+    times = [row["corrected_t60_s"] for row in rows if row["corrected_t60_s"] is not None]
+    day = next(day for day in page["days"] if day["date"] == "2031-05-17")
+    assert day["increments"][0]["best_s"] == pytest.approx(min(times), abs=2e-4)
+    assert day["runs"] == len(rows)
+    whole = [row["corrected_t1320_s"] for row in season.json("runs", "--car", "heron")]
+    best = next(best for best in page["bests"] if (best["from_ft"], best["to_ft"]) == (0, 1320))
+    assert best["time_s"] == pytest.approx(min(time for time in whole if time is not None), abs=2e-4)
+
+
+def test_the_car_of_the_newest_run_is_taken_and_an_unknown_one_refused(season: Season, runlog: Program) -> None:
+    assert season.json("season")["car"] in CARS
+    done = season.run("season", "ostrich")
+    assert done.code == 1
+    assert "no car 'ostrich'" in done.err
