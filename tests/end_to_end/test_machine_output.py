@@ -230,7 +230,7 @@ SAMPLES: dict[str, Any] = {
                 "times": [{"column": "Time", "unit": "s", "start_s": 0.0, "end_s": 0.9, "rate_hz": 10.0}],
                 "time": {"column": "Time", "unit": "s", "start_s": 0.0, "end_s": 0.9, "rate_hz": 10.0},
                 "channels": [{"name": "x", "canonical": None, "unit": "", "samples": 10, "confidence": 0.0}],
-                "warnings": [],
+                "parts": [], "explanation": None, "warnings": [],
             }
         ],
         "stored": 1, "unchanged": 0, "refused": 0,
