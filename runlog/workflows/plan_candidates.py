@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 ENGINE: Final = "F"
 """caution letter of what risks the engine: left to the engine builder, never proposed"""
+_SIDES: Final = (" left", " right")
 _LOST: Final = "the car itself lost a run there and none has been clean since"
 _TURNS_WITH_ENGINE: Final = ("shift rpm", "launch rpm")
 
@@ -29,24 +30,28 @@ def candidates(stand: Standing, names: Sequence[str]) -> tuple[tuple[Candidate, 
     """
     chosen, notes = [], []
     for item in _named(stand.car, names):
-        if ENGINE in item.cautions:
-            text = f"{item.name}: risks the engine, for the engine builder only: never proposed"
+        now, why = stand.value(item), _never(item)
+        if why is None and now is None:
+            why = "left out, no setup sheet tells its setting"
+        if why is not None or now is None:
             if names:
-                raise RunlogError(text)
-            notes.append(text)
-            continue
-        now = stand.value(item)
-        if now is None:
-            text = f"{item.name}: left out, no setup sheet tells its setting"
-            if names:
-                raise RunlogError(text)
-            notes.append(text)
+                raise RunlogError(f"{item.name}: {why}")
+            notes.append(f"{item.name}: {why}")
             continue
         candidate = _candidate(stand, item, now)
         chosen.append(candidate)
         lost = [item.label(stand.own_unit(item, steps)) for steps in candidate.blocked]
         notes += [f"{item.name} {value} {item.unit}: not proposed, {_LOST}" for value in lost]
     return tuple(chosen), notes
+
+
+def _never(item: Adjustable) -> str | None:
+    """Return why an adjustable is never proposed; None: it may be. Common practice, no source."""
+    if ENGINE in item.cautions:
+        return "risks the engine, for the engine builder only: never proposed"
+    if item.holes and item.name.endswith(_SIDES):
+        return "a link's hole on one side alone may make the car pull: never proposed"
+    return None
 
 
 def _named(car: Car, names: Sequence[str]) -> list[Adjustable]:

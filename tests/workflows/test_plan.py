@@ -113,6 +113,16 @@ def test_what_risks_the_engine_is_never_proposed():
         make_plan(stand, Left(adjustables=("Boost target",)))
 
 
+def test_a_link_s_hole_on_one_side_alone_is_never_proposed():
+    holes = '[{ label = "1" }, { label = "2" }]'
+    text = "".join(lever(f"upper link front hole {side}", unit='"hole"', step=1, holes=holes)
+                   for side in ("left", "right")) + lever("launch rpm")  # fmt: skip
+    values = {"upper link front hole left": 0.0, "upper link front hole right": 0.0, "launch rpm": 4200.0}
+    page = make_plan(standing(text, values), Left(runs=6))
+    assert {line["item"] for one in page["steps"] for line in one["set"]} == {"launch rpm"}
+    assert sum("one side alone" in note for note in page["notes"]) == 2
+
+
 def test_launch_and_shift_speeds_stay_under_the_engine_s_limit():
     text = '[car.limits.engine_speed]\nhigh = "7300 rpm"\n' + lever("shift rpm", high=9000) + lever("launch rpm")
     stand = standing(text, {"shift rpm": 7300.0, "launch rpm": 4200.0})
