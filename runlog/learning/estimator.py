@@ -5,10 +5,16 @@ Import this module on purpose: scikit-learn costs about two seconds, so nothing 
 
 from __future__ import annotations
 
+import warnings
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from sklearn.base import BaseEstimator, RegressorMixin  # type: ignore[import-untyped]  # it ships no types
+from sklearn.dummy import DummyRegressor  # type: ignore[import-untyped]
+from sklearn.exceptions import ConvergenceWarning  # type: ignore[import-untyped]
+from sklearn.gaussian_process import GaussianProcessRegressor  # type: ignore[import-untyped]
+from sklearn.gaussian_process.kernels import RBF, ConstantKernel, WhiteKernel  # type: ignore[import-untyped]
+from sklearn.linear_model import BayesianRidge, HuberRegressor, Ridge  # type: ignore[import-untyped]
 from sklearn.utils.validation import check_is_fitted, validate_data  # type: ignore[import-untyped]
 
 from runlog.learning.design import SEGMENTS, Lever, Runs, make_layout, segment_data
@@ -90,3 +96,27 @@ class SetupRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         variances += np.repeat(noise, len(means) // len(noise))[:, None]
         mean, variance = moments(self._weights.ravel(), means, variances)
         return (mean + self._data.centre, np.sqrt(variance)) if return_std else mean + self._data.centre
+
+
+def plain_regressors() -> dict[str, Any]:
+    """Return the plain tools that the regression is held against, as scikit-learn has them by default."""
+    return {
+        "mean of all runs": DummyRegressor(),
+        "Ridge": Ridge(),
+        "BayesianRidge": BayesianRidge(),
+        "HuberRegressor": HuberRegressor(max_iter=1000),
+        "Gaussian process": GaussianProcessRegressor(ConstantKernel() * RBF() + WhiteKernel()),
+    }
+
+
+def predict_plainly(model: Any, X: FloatArray, y: FloatArray, unseen: FloatArray
+                    ) -> tuple[FloatArray, FloatArray | None, FloatArray]:  # fmt: skip
+    """Return mean and, where the model tells one, sd of unseen rows, and what was fitted to the seen ones."""
+    with warnings.catch_warnings():
+        # a length or noise at the end of its range is an answer too
+        warnings.simplefilter("ignore", ConvergenceWarning)
+        model.fit(X, y)
+    if isinstance(model, BayesianRidge | GaussianProcessRegressor):
+        mean, sd = model.predict(unseen, return_std=True)
+        return mean, sd, model.predict(X)
+    return model.predict(unseen), None, model.predict(X)

@@ -18,8 +18,10 @@ def print_effects(page: dict[str, Any], *, with_next: bool = True) -> None:
     """Print what each change did to a car; ``with_next``: and which changes are still open."""
     out = console()
     left_out = page["runs_left_out"]
-    out.print(line((f"{page['car']}: what each change did", "bold")))
-    out.print(line(f"{page['runs_used']} runs on {page['days']} days; a negative effect is quicker; 90 % intervals"))
+    days = "1 day" if page["days"] == 1 else f"{page['days']} days"
+    day = "" if page["day"] is None else f" on {page['day']} alone"
+    out.print(line((f"{page['car']}: what each change did{day}", "bold")))
+    out.print(line(f"{page['runs_used']} runs on {days}; a negative effect is quicker; 90 % intervals"))
     if left_out:
         out.print(line("left out: ", "; ".join(f"{item['key']} ({item['why']})" for item in left_out)))
     for key in page["suspects"]:
@@ -67,7 +69,7 @@ def _adjustable(out: Console, name: str, rows: list[dict[str, Any]], lost: list[
             mean = number(row["together_mean_s"], 3, sign=True)
             out.print(line(f"  {names} together, one step: {mean} [{low}, {high}]"))
         if row["confounded_with_day"]:
-            out.print(line("  changed once and left: hard to tell from the day"))
+            out.print(line("  most of its contrast lies between days: hard to tell from the day"))
     notes = dict.fromkeys(
         row["change_made"]["note"] for row in rows if row["change_made"] and row["change_made"]["note"]
     )
@@ -107,3 +109,47 @@ def print_next(out: Console, steps: list[dict[str, Any]]) -> None:
         out.print(line((f"{n}. {step['adjustable']}: {path} {step['unit']}", "bold"), f" (there and back{runs})"))
         bullets(out, [step["why"], *(f"! {text}" for text in step["cautions"])], "  ")
     out.print(line(("An estimate, not permission: rules, makers' limits and licensed inspection come first.", "dim")))
+
+
+def print_priors(page: dict[str, Any]) -> None:
+    """Print what was assumed of one usual step before any run: mean ± sd."""
+    out = console()
+    out.print(heading("What was assumed of one usual step before any run: mean ± sd in thousandths of a second"))
+    for prior in page["priors"]:
+        step = f"one step of {value(prior['step'])} {prior['unit']}"
+        bent = ", with a best setting inside the range" if prior["curved"] else ""
+        out.print(line((f"{prior['adjustable']}, {step}", "bold"), f"   from: {prior['origin']}{bent}"))
+        parts = [
+            f"{part['from_ft']}–{part['to_ft']}: {number(1000 * part['mean_s'], 1, sign=True)} ± "
+            f"{number(1000 * part['sd_s'], 1)}"
+            for part in prior["increments"]
+        ]
+        bullets(out, ["; ".join(parts)], " ")
+    out.print(line("A car file replaces them: prior_mean_s and prior_sd_s of an adjustable."))
+
+
+def print_backtest(page: dict[str, Any]) -> None:
+    """Print how each model foretold the days that were left out."""
+    out = console()
+    out.print(line((f"{page['car']}: each of {page['days']} days foretold from the others", "bold")))
+    out.print(line(f"{page['runs']} runs; the same runs, settings and air for all"))
+    out.print()
+    spans = [f"{place['from_ft']}–{place['to_ft']}" for place in page["places"]]
+    models = dict.fromkeys(one["model"] for place in page["places"] for one in place["models"])
+    for title, name, digits, scale in (
+        ("Error, root mean square, in thousandths of a second", "rms_error_s", 1, 1000.0),
+        ("Runs inside the 90 % interval, per cent: 90 would be right", "covered90", 0, 100.0),
+    ):
+        out.print(heading(title))
+        made = table("model", *spans)
+        for model in models:
+            found = [{one["model"]: one for one in place["models"]}.get(model) for place in page["places"]]
+            add_row(made, [model, *(number(one and scale * one[name], digits) for one in found)])
+        out.print(made)
+        out.print()
+    out.print(
+        line(
+            "Plain tools as scikit-learn has them. Ridge, HuberRegressor and the mean tell no interval: theirs is made "
+            "of their residuals. With few runs small differences say little."
+        )
+    )

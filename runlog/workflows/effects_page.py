@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from runlog.constants import REFERENCE_NAME
+from runlog.constants import REFERENCE_NAME, SPLIT_DISTANCES_FT
 from runlog.errors import NotFound
-from runlog.store import results
+from runlog.store import facts, results
 
 if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Sequence
+
+    from runlog.results import RunResult
     from runlog.store.connection import Logbook
 
 
@@ -18,7 +22,32 @@ def effects_page(book: Logbook, car: str) -> dict[str, Any]:
     if stored is None or not stored[1]:
         missing = "a run" if car in results.cars_with_file(book) else "a car file"
         raise NotFound(f"nothing is known of {car} yet: import {missing} first")
-    return {**stored[1], "reference": REFERENCE_NAME, "next": next_steps(stored[1])}
+    return _page(stored[1], None)
+
+
+def day_page(book: Logbook, car: str, date: dt.date) -> dict[str, Any]:
+    """Return what a car's runs of one day alone say, in the same shape; ``NotFound`` without a car file or a run."""
+    from runlog.workflows.learn import effects_content, subject_of
+
+    known = facts.cars(book).get(car)
+    if known is None:
+        raise NotFound(f"nothing is known of {car} yet: import a car file first")
+    rows = results.run_results(book, car, date)
+    if not rows:
+        raise NotFound(f"no run of {car} on {date.isoformat()} in the logbook")
+    return _page(effects_content(subject_of(book, known), rows, finish_of(book, rows)), date)
+
+
+def finish_of(book: Logbook, rows: Sequence[RunResult]) -> int:
+    """Return the longest finish of the tracks that runs were on [ft]."""
+    tracks = facts.tracks(book)
+    known = [tracks[row.track].finish_ft if row.track in tracks else SPLIT_DISTANCES_FT[-1] for row in rows]
+    return max(known, default=SPLIT_DISTANCES_FT[-1])
+
+
+def _page(effects: dict[str, Any], date: dt.date | None) -> dict[str, Any]:
+    said = None if date is None else date.isoformat()
+    return {**effects, "day": said, "reference": REFERENCE_NAME, "next": next_steps(effects)}
 
 
 def next_steps(effects: dict[str, Any], most: int = 3) -> list[dict[str, Any]]:

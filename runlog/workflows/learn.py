@@ -169,7 +169,23 @@ def effects_content(subject: Subject, rows: Sequence[RunResult], finish_ft: int)
         "priors_too_narrow": bool(fit.kappa_warning),
         "repeatability": [_repeatability(item) for item in fit.repeatability],
         "effects": [_effect(effect, by_name[effect.adjustable], lesson) for effect in fit.effects],
+        "priors": [_prior(lever) for lever in lesson.levers],
         "lost_runs": [_lost(lesson, position) for position in range(len(lesson.levers))],
+    }
+
+
+def _prior(lever: Lever) -> dict[str, Any]:
+    """Return what was assumed of one usual step before any run."""
+    return {
+        "adjustable": lever.name,
+        "step": lever.step,
+        "unit": lever.unit,
+        "curved": lever.curved,
+        "origin": lever.origin,
+        "increments": [
+            {"from_ft": start, "to_ft": end, "mean_s": float(lever.mean[k]), "sd_s": float(lever.sd[k])}
+            for k, (start, end) in enumerate(INCREMENTS_FT)
+        ],
     }
 
 

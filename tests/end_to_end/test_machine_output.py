@@ -206,6 +206,13 @@ SAMPLES: dict[str, Any] = {
             {"from_ft": a, "to_ft": b, "sd_s": 0.01, "lo90_s": 0.005, "hi90_s": 0.02, "measured": True}
             for a, b in SPANS
         ],
+        "day": None,
+        "priors": [
+            {
+                "adjustable": "launch rpm", "step": 200, "unit": "rpm", "curved": True, "origin": "default",
+                "increments": [{"from_ft": a, "to_ft": b, "mean_s": 0.0, "sd_s": 0.01} for a, b in SPANS],
+            }
+        ],
         "lost_runs": [
             {
                 "adjustable": "launch rpm", "unit": "rpm",

@@ -1,0 +1,127 @@
+"""``runlog effects`` with its options, as a user runs it over the demo season."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from jsonschema import Draft202012Validator
+
+if TYPE_CHECKING:
+    from conftest import Program, Season
+
+SCHEMAS = Path(__file__).resolve().parents[2] / "schemas"
+
+
+def closed(part: Any) -> Any:
+    """Return the schema with nothing allowed that it doesn't describe."""
+    if isinstance(part, list):
+        return [closed(item) for item in part]
+    if not isinstance(part, dict):
+        return part
+    made = {name: closed(value) for name, value in part.items()}
+    if "properties" in part and "object" in part.get("type", ""):
+        made["additionalProperties"] = False
+    return made
+
+
+def faults(name: str, page: Any) -> list[str]:
+    """Oracle: JSON Schema 2020-12 as implemented by the jsonschema library."""
+    schema = json.loads((SCHEMAS / f"{name}.schema.json").read_text(encoding="utf-8"))
+    Draft202012Validator.check_schema(schema)
+    validator = Draft202012Validator(closed(schema))
+    return [f"{error.json_path}: {error.message[:200]}" for error in validator.iter_errors(page)]
+
+
+def fits(text: str) -> bool:
+    return max(map(len, text.splitlines())) <= 80
+
+
+def test_one_day_alone(season: Season) -> None:
+    page = season.json("effects", "--car", "heron", "--day", "2031-04-26")
+    assert faults("effects_output", page) == []
+    assert (page["day"], page["days"], page["runs_used"]) == ("2031-04-26", 1, 7)
+    moved = {row["adjustable"] for row in page["effects"] if row["change_made"]}
+    assert moved == {"rear tyre pressure", "upper link front hole"}
+    done = season.run("effects", "--car", "heron", "--day", "2031-04-26")
+    assert "7 runs on 1 day;" in done.out
+    assert fits(done.out)
+    assert season.json("effects", "--car", "heron")["day"] is None
+
+
+@pytest.mark.parametrize(("day", "code", "told"), [("2031-01-01", 1, "no run on"), ("yesterday", 2, "is not a day")])
+def test_a_day_without_runs_or_that_is_none(season: Season, day: str, code: int, told: str) -> None:
+    done = season.run("effects", "--car", "heron", "--day", day)
+    assert done.code == code
+    assert told in done.err
+
+
+def test_every_prior_is_shown_with_its_origin(season: Season) -> None:
+    page = season.json("effects", "--car", "heron", "--priors")
+    assert faults("effects_output", page) == []
+    origins = {prior["adjustable"]: prior["origin"] for prior in page["priors"]}
+    assert set(origins) == {row["adjustable"] for row in page["effects"]}
+    assert origins["ballast rear"] == "physics"
+    assert origins["launch rpm"] == "default"
+    done = season.run("effects", "--car", "heron", "--priors")
+    assert all(name in done.out for name in origins)
+    assert fits(done.out)
+
+
+def test_a_prior_of_the_car_file_comes_through(season_copy: Program, demo_folder: Path) -> None:
+    text = (demo_folder / "cars" / "heron.toml").read_text(encoding="utf-8")
+    assert 'name = "launch rpm"\n' in text
+    own = 'name = "launch rpm"\nprior_mean_s = [-0.004]\nprior_sd_s = [0.003]\n'
+    season_copy.write("heron.toml", text.replace('name = "launch rpm"\n', own))
+    assert season_copy("import", "heron.toml").code == 0
+    priors = season_copy("effects", "--car", "heron", "--json").json()["priors"]
+    prior = next(prior for prior in priors if prior["adjustable"] == "launch rpm")
+    assert prior["origin"] == "car file"
+    assert prior["increments"][0] == {"from_ft": 0, "to_ft": 60, "mean_s": -0.004, "sd_s": 0.003}
+
+
+def test_backtest(season: Season) -> None:
+    page = season.json("effects", "--car", "plover", "--backtest")
+    assert faults("effects_backtest_output", page) == []
+    assert page["days"] == 3
+    named = [one["model"] for one in page["places"][-1]["models"]]
+    assert named == ["runlog", "mean of all runs", "Ridge", "BayesianRidge", "HuberRegressor", "Gaussian process"]
+    assert len({one["runs"] for one in page["places"][0]["models"]}) == 1
+    done = season.run("effects", "--car", "plover", "--backtest")
+    assert fits(done.out)
+    assert "90 would be right" in done.out
+
+
+def test_backtest_takes_all_days(season: Season) -> None:
+    done = season.run("effects", "--backtest", "--day", "2031-04-26")
+    assert done.code == 2
+    assert "leave out --day" in done.err
+
+
+def test_scikit_learn_is_loaded_only_by_the_backtest(season: Season) -> None:
+    code = (
+        "import sys\nfrom runlog.cli.app import app\n"
+        "try: app(sys.argv[1:])\nexcept SystemExit: pass\n"
+        "print('sklearn' in sys.modules)"
+    )
+    for words, loaded in (
+        (["effects", "--car", "plover"], "False"),
+        (["effects", "--car", "plover", "--backtest"], "True"),
+    ):
+        done = subprocess.run(
+            [sys.executable, "-c", code, *words], cwd=season.program.folder, env=season.program.env,
+            capture_output=True, text=True, encoding="utf-8", check=True,
+        )  # fmt: skip
+        assert done.stdout.splitlines()[-1] == loaded
+
+
+def test_rates_of_lost_runs_stand_on_the_page(season: Season) -> None:
+    """The demo season has one run of plover that was lost to tyre shake, at 6.5 psi."""
+    lost = {item["adjustable"]: item["settings"] for item in season.json("effects", "--car", "plover")["lost_runs"]}
+    told = [(item["setting"], item["spoiled"]) for item in lost["rear tyre pressure"]]
+    assert told == [(6, 0), (6.5, 1)]
+    assert "lost by the car itself" in season.run("effects", "--car", "plover").out
