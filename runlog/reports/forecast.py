@@ -88,7 +88,7 @@ def _calibration(out: Console, part: dict[str, Any]) -> None:
     if not rows:
         return
     out.print()
-    made = table("split", "runs", "in 50 %", "in 90 %", "mean error", "rms", "by tenths of the forecast")
+    made = table("split", "runs", "in 50 %", "in 90 %", "mean", "rms", "by tenths of the forecast")
     for row in rows:
         inside = [f"{row[f'inside{pct}']} ({row[f'share_inside{pct}']:.0%})" for pct in (50, 90)]
         errors = [number(row["mean_error_s"], 3, sign=True), number(row["rms_error_s"])]
@@ -96,8 +96,8 @@ def _calibration(out: Console, part: dict[str, Any]) -> None:
         add_row(made, [f"{row['distance_ft']} ft", str(row["count"]), *inside, *errors, tenths])
     out.print(made)
     meaning = (
-        "an error above 0 is slower than foretold. Right forecasts fill all ten tenths alike; heaped at both ends they "
-        "were too sure, in the middle too careful"
+        "mean: of the errors, above 0 is slower than foretold; rms: their size. Right forecasts fill all ten tenths "
+        "alike; heaped at both ends they were too sure, in the middle too careful"
     )
     out.print(line((meaning, "dim")))
     out.print()

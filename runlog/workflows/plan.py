@@ -31,6 +31,8 @@ UNCHANGED: Final = 2
 """clean runs to the finish before the first change. Common practice, no source"""
 _MOST_RUNS: Final = 12
 """a search over more takes long, and no day has more"""
+_FIRST_LOOK: Final = 5
+"""runs that the adjustables worth moving are found with"""
 _MORNING: Final = 9.25
 """[h] from where the clock of a day counts that hasn't begun"""
 _SIGNED = "reaching a distance isn't passing its step: its checks are ticked and signed before the next"
@@ -122,22 +124,42 @@ def shakedown(stand: Standing) -> tuple[int, ...]:
 def _focused(stand: Standing, request: Request, *, chosen: bool) -> tuple[Plan, Request]:
     """Return the plan. Where nobody chose, it is made in two passes.
 
-    The first finds which of all adjustables are worth moving, the second plans for those, so that the plain ways which
-    it is compared with are about the same ones.
+    The first finds which of all adjustables are worth moving, in few runs and with steps to one side, which is quick;
+    the second plans for those, so that the plain ways which it is compared with are about the same ones.
     """
-    made = plan(stand.fit, request)
-    if chosen:
-        return made, request
-    moved = {name for step in made.steps for name, _ in step.changes}
-    request = replace(request, candidates=tuple(item for item in request.candidates if item.name in moved))
+    if not chosen:
+        items = tuple(_one_sided(stand, request, item) for item in request.candidates)
+        runs = min(request.runs, len(request.shakedown_ft) + _FIRST_LOOK)
+        first = plan(stand.fit, replace(request, candidates=items, runs=runs, changes_per_gap=1))
+        moved = {name for step in first.steps for name, _ in step.changes}
+        request = replace(request, candidates=tuple(item for item in request.candidates if item.name in moved))
     return plan(stand.fit, request), request
+
+
+def _one_sided(stand: Standing, request: Request, item: Candidate) -> Candidate:
+    """Return a candidate with steps up only, where it may go up at all."""
+    names = [lever.name for lever in stand.car.adjustables]
+    start = float(request.settings[names.index(item.name)])
+    levels = tuple(level for level in item.levels if level >= start or level == 0.0)
+    return replace(item, levels=levels) if len(levels) > 1 else item
 
 
 def _gently(stand: Standing, made: Plan, request: Request) -> tuple[Plan, Request]:
     """Return the plan without jumps over several steps to a setting that was never run.
 
-    Where it has one, that adjustable is planned anew with steps to one side only.
+    An adjustable that has one is planned anew with steps to one side only, until none has.
     """
+    done: set[str] = set()
+    while jumped := _jumped(stand, made, request) - done:
+        done |= jumped
+        kept = [_one_sided(stand, request, item) if item.name in jumped else item for item in request.candidates]
+        request = replace(request, candidates=tuple(kept))
+        made = plan(stand.fit, request)
+    return made, request
+
+
+def _jumped(stand: Standing, made: Plan, request: Request) -> set[str]:
+    """Return what the plan moves by more than a step to a setting that it was never run at."""
     column = {item.name: n for n, item in enumerate(stand.car.adjustables)}
     now = request.settings.copy()
     jumped = set()
@@ -147,15 +169,7 @@ def _gently(stand: Standing, made: Plan, request: Request) -> tuple[Plan, Reques
             if abs(level - now[column[name]]) > 1.0 + 1e-9 and np.abs(tried - level).min() > 1e-9:
                 jumped.add(name)
             now[column[name]] = level
-    if not jumped:
-        return made, request
-    kept = []
-    for item in request.candidates:
-        start = float(request.settings[column[item.name]])
-        levels = tuple(level for level in item.levels if level >= start or level == 0.0)
-        kept.append(replace(item, levels=levels) if item.name in jumped and len(levels) > 1 else item)
-    request = replace(request, candidates=tuple(kept))
-    return plan(stand.fit, request), request
+    return jumped
 
 
 # --- the page's parts -------------------------------------------------------------------------------------------------

@@ -127,7 +127,9 @@ def test_what_each_run_s_forerunners_led_to_expect_of_the_season_is_right_as_oft
         assert low <= row["inside90"] <= high, row
         assert sum(row["pit"]) == n
         assert abs(row["mean_error_s"]) < 3 * row["rms_error_s"] / n**0.5
-    assert too_wide(season.run("forecast", "--record", "--look-back").out) == []
+    page_text = season.run("forecast", "--record", "--look-back").out
+    assert too_wide(page_text) == []
+    assert "1320 ft  " in page_text, "no column is squeezed"
 
 
 @pytest.mark.parametrize("name", ["forecast", "forecast_record", "plan"])

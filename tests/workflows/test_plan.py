@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from runlog.errors import RunlogError, UsageError
@@ -70,6 +70,7 @@ def path(page: dict[str, Any], item: str) -> list[Any]:
 # --- what may be proposed ---------------------------------------------------------------------------------------------
 
 
+@example(now=5.0, low=4.0, span=2.0, step=0.25, hole=1, runs=5, changes=1)
 @given(
     now=st.floats(5.0, 9.0).map(lambda x: round(x * 4) / 4),
     low=st.floats(4.0, 7.0).map(lambda x: round(x, 2)),
