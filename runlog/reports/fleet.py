@@ -23,7 +23,7 @@ def print_fleet(page: dict[str, Any]) -> None:
     cars = page["cars"]
     out.print(line((f"{len(cars)} car{'' if len(cars) == 1 else 's'} together: what one usual step does", "bold")))
     out.print(line("; ".join(f"{car['car']} {car['runs']} runs on {car['days']} days" for car in cars)))
-    out.print(line("seconds, a negative effect is quicker; 90 % intervals. A car's own page stays its own runs'"))
+    out.print(line("seconds, negative is quicker; 90 % intervals; spread: the sd between cars"))
     out.print()
     tried = [row for row in page["effects"] if row["cars_tried"]]
     for _, rows in groupby(tried, key=lambda row: (row["adjustable"], row["unit"])):
@@ -41,14 +41,14 @@ def _adjustable(out: Console, rows: list[dict[str, Any]]) -> None:
     step = f"{value(first['step'])} {first['unit']}"
     count = f"tried by {len(first['cars_tried'])} of {len(first['cars_with'])} that have it"
     out.print(line((f"{first['adjustable']}, one step of {step}", "bold"), f"   {count}"))
-    listed = table("feet", "on average", "between cars", "in another car", "verdict")
+    listed = table("feet", "on average", "spread", "in another car", "verdict")
     listed.columns[4].justify = "left"
     for row in rows:
         new = f"{number(row['new_car_lo90_s'], sign=True)} to {number(row['new_car_hi90_s'], sign=True)}"
         words, style, mark = VERDICTS[row["verdict"]]
         verdict = Text(f"{mark} {_SHORT.get(row['verdict'], words)}", style=style)
         where = f"{row['from_ft']}–{row['to_ft']}"
-        add_row(listed, [where, interval(row), f"± {number(row['between_cars_s'])}", new, verdict])
+        add_row(listed, [where, interval(row), number(row["between_cars_s"]), new, verdict])
     out.print(listed)
     if first["beyond_tried"]:
         out.print(line("  no car has tried it upwards: the figures are carried over from steps down"))

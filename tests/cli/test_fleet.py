@@ -47,6 +47,8 @@ def test_page_fits_and_tells_of_average_spread_and_another_car(season: Season) -
     for word in ("on average", "between cars", "in another car", "Worth testing next", "not permission"):
         assert word in done.out
     assert "1. " in done.out
+    assert "1000–1320 " in done.out
+    assert "…" not in done.out
 
 
 def test_interval_for_another_car_covers_the_cars_true_effects(season: Season, truth: dict[str, Any]) -> None:
