@@ -45,6 +45,10 @@ def app(
         Path | None,
         typer.Option("--svg", metavar="FILE", help="Write the side view as a drawing.", show_default=False),
     ] = None,
+    png: Annotated[
+        Path | None,
+        typer.Option("--png", metavar="FILE", help="The same as a picture; needs runlog[png].", show_default=False),
+    ] = None,
     as_json: JsonOption = False,
     book: LogbookOption = None,
 ) -> None:
@@ -69,6 +73,11 @@ def app(
         page = chassis_page(opened, name, key, suppose or (), target_pct=target, holes=holes, wanted=wanted)
     if svg is not None:
         _write(svg, page)
+    if png is not None:
+        from runlog.cli.picture import write_png
+        from runlog.reports.drawing import side_view_svg
+
+        write_png(png, side_view_svg(page), "side view")
     if as_json:
         print_json(page)
     else:

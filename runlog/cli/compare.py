@@ -21,6 +21,10 @@ def app(
         Path | None,
         typer.Option("--svg", metavar="FILE", help="Draw speed and time against distance.", show_default=False),
     ] = None,
+    png: Annotated[
+        Path | None,
+        typer.Option("--png", metavar="FILE", help="The same as a picture; needs runlog[png].", show_default=False),
+    ] = None,
     as_json: JsonOption = False,
     book: LogbookOption = None,
 ) -> None:
@@ -34,6 +38,10 @@ def app(
         page = comparison(opened, [find_run(opened, text) for text in runs])
     if svg is not None:
         _write(svg, page)
+    if png is not None:
+        from runlog.cli.picture import write_png
+
+        write_png(png, _drawn(page), "speed and time against distance")
     if as_json:
         print_json(page)
     else:
@@ -42,13 +50,18 @@ def app(
         print_comparison(page)
 
 
-def _write(path: Path, page: dict[str, Any]) -> None:
+def _drawn(page: dict[str, Any]) -> str:
     from runlog.reports.overlay import overlay_svg
 
     if page["along_track"] is None:
         raise RunlogError("there is nothing to draw: not every run has a trace that tells its speed and distance")
+    return overlay_svg(page)
+
+
+def _write(path: Path, page: dict[str, Any]) -> None:
+    drawn = _drawn(page)
     try:
-        path.write_text(overlay_svg(page), "utf-8")
+        path.write_text(drawn, "utf-8")
     except OSError as error:
         raise RunlogError(f"{path} can't be written: {error.strerror}") from None
     note(f"speed and time against distance written to {path}")
