@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from runlog.cli.common import JsonOption, LogbookOption, logbook, new_command, note, print_json, quantity
 from runlog.errors import RunlogError, UsageError
+
+if TYPE_CHECKING:
+    from runlog.workflows.chassis_raised import Radii
 
 
 @new_command(
@@ -41,6 +44,33 @@ def app(
         float | None,
         typer.Option("--front", metavar="PCT", help="The front share that goes with --total.", show_default=False),
     ] = None,
+    raised: Annotated[
+        Path | None,
+        typer.Option(
+            "--raised",
+            metavar="FILE",
+            help="Centre-of-gravity height from a table of raised weighings.",
+            show_default=False,
+        ),
+    ] = None,
+    front_radius: Annotated[
+        str | None,
+        typer.Option(
+            "--front-radius",
+            metavar="LENGTH",
+            help="Loaded radius of the front tyres, with --raised.",
+            show_default=False,
+        ),
+    ] = None,
+    rear_radius: Annotated[
+        str | None,
+        typer.Option(
+            "--rear-radius",
+            metavar="LENGTH",
+            help="The same at the rear; the car file's by default.",
+            show_default=False,
+        ),
+    ] = None,
     svg: Annotated[
         Path | None,
         typer.Option("--svg", metavar="FILE", help="Write the side view as a drawing.", show_default=False),
@@ -55,6 +85,7 @@ def app(
     """Show a car's chassis."""
     from runlog.workflows.chassis_ballast import Wanted
     from runlog.workflows.chassis_page import chassis_page
+    from runlog.workflows.chassis_raised import with_raised_axle
     from runlog.workflows.find import find_car, find_run
 
     if target is not None and not holes:
@@ -67,10 +98,13 @@ def app(
     if front is not None and not 0 <= front <= 100:
         raise UsageError(f"--front: {front:g} is outside 0 to 100 per cent")
     wanted = None if weight is None or front is None else Wanted(weight, front)
+    radii = _radii(front_radius, rear_radius, raised)
     with logbook(book) as opened:
         key = None if run is None else find_run(opened, run)
         name = find_car(opened, car or (key.car if key else None))
         page = chassis_page(opened, name, key, suppose or (), target_pct=target, holes=holes, wanted=wanted)
+        if raised is not None:
+            page = with_raised_axle(opened, page, raised, radii)
     if svg is not None:
         _write(svg, page)
     if png is not None:
@@ -84,6 +118,21 @@ def app(
         from runlog.reports.chassis import print_chassis
 
         print_chassis(page)
+
+
+def _radii(front: str | None, rear: str | None, raised: Path | None) -> Radii:
+    """Return the tyre radii of the options; ``UsageError`` where they have nothing to go with or can't be."""
+    from runlog.workflows.chassis_raised import Radii
+
+    if raised is None and not (front is None and rear is None):
+        raise UsageError("--front-radius and --rear-radius go with a table of weighings: give --raised too")
+    found = []
+    for option, text in (("--front-radius", front), ("--rear-radius", rear)):
+        radius = quantity(text, "length", option)
+        if radius is not None and not 0.1 <= radius <= 1.0:
+            raise UsageError(f"{option}: {text} is outside 0.1 to 1 m")
+        found.append(radius)
+    return Radii(*found)
 
 
 def _write(path: Path, page: dict[str, object]) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from rich.text import Text
 
 from runlog.reports.chassis_launch import print_launch, print_weighings
+from runlog.reports.chassis_raised import print_raised
 from runlog.reports.console import NOTHING, add_row, bullets, console, heading, line, number, table
 from runlog.reports.shown import force, metric
 from runlog.reports.side_view import side_view
@@ -24,9 +25,14 @@ def print_chassis(page: dict[str, Any]) -> None:
     out = console()
     source = page["setup_from"]
     out.print(line((f"{page['car']}: chassis", "bold"), f"   {page['layout']}, setup of {source or 'no sheet yet'}"))
+    if page["raised_axle"] is not None:
+        print_raised(out, page["raised_axle"])
     if page["ballast_plan"] is not None:
         _ballast(out, page["ballast_plan"])
-    elif page["combinations"] is None:
+    elif page["combinations"] is not None:
+        _drawing(out, page)
+        _combinations(out, page)
+    elif page["raised_axle"] is None:
         _links(out, page)
         _drawing(out, page)
         _compared(out, page)
@@ -35,9 +41,6 @@ def print_chassis(page: dict[str, Any]) -> None:
         _travel(out, page)
         _sides(out, page["sides"])
         _driveline(out, page["driveline"])
-    else:
-        _drawing(out, page)
-        _combinations(out, page)
     _remarks(out, page)
 
 

@@ -74,6 +74,7 @@ def chassis_page(
         "suppose": _supposed(after, changes, hit) if supposed else None,
         "weighings": weighings_part(scaled),
         "ballast_plan": ballast_part(after, wanted) if wanted else None,
+        "raised_axle": None,
         "missing": list(dict.fromkeys(remarks.missing)),
         "warnings": [*dict.fromkeys(remarks.warnings), *extra],
         "cautions": _cautions(changes),

@@ -254,3 +254,40 @@ def test_loads_at_the_launch_with_their_cautions(season: Season) -> None:
     text = " ".join(season.run("chassis", "heron").out.split())
     assert "! an estimate of loads, not leave to launch harder" in text
     assert max(map(len, season.run("chassis", "heron").out.splitlines())) <= 80
+
+
+def test_height_from_raised_weighings(gull: Program) -> None:
+    """By hand: 820 kg, L 2.5 m, both radii 0.30 m; a gain of W · 0.2/2.5 · tan φ makes h 0.30 + 0.20 m."""
+    lifts = (0.0, 0.2, 0.4, 0.6)
+    loads = [400 + 820 * 0.2 / 2.5 * lift / (2.5**2 - lift**2) ** 0.5 for lift in lifts]
+    rows = "".join(f"front,{lift},{load:.6f}\n" for lift, load in zip(lifts, loads, strict=True))
+    gull.write("lifts.csv", "raised_axle,lift_m,load_kg\n" + rows)
+    words = ("chassis", "gull", "--raised", "lifts.csv", "--front-radius", "300mm", "--rear-radius", "300mm")
+    page = gull(*words, "--json").json()
+    assert faults(page) == []
+    found = page["raised_axle"]
+    assert found["height_m"] == pytest.approx(0.5, abs=1e-5)
+    assert found["x_m"] == pytest.approx(2.5 * 420 / 820, abs=1e-5)
+    assert found["total_from"] == "scale readings"
+    assert gull("chassis", "gull", "--json").json()["raised_axle"] is None
+    done = gull(*words)
+    assert done.code == 0, done.err
+    shown = " ".join(done.out.split())
+    assert "height 19.7 in, standard uncertainty 0.00 in" in shown
+    assert "! nobody in or under a raised car: it can roll off or fall" in shown
+    assert "only the front was raised" in shown
+    assert max(map(len, done.out.splitlines())) <= 80
+    assert "height 500 mm" in gull(*words, RUNLOG_UNITS="metric").out
+
+
+def test_raised_weighings_that_cant_be_used(gull: Program) -> None:
+    gull.write("lifts.csv", "raised_axle,lift_m,load\nfront,0,400\n")
+    for words, code, message in (
+        (("--front-radius", "300mm"), 2, "give --raised too"),
+        (("--raised", "lifts.csv", "--front-radius", "3m"), 2, "--front-radius: 3m is outside 0.1 to 1 m"),
+        (("--raised", "nowhere.csv", "--front-radius", "300mm"), 1, "nowhere.csv can't be read"),
+        (("--raised", "lifts.csv", "--front-radius", "300mm"), 1, "no column load_<unit>"),
+    ):
+        done = gull("chassis", "gull", *words)
+        assert done.code == code, words
+        assert message in done.err
