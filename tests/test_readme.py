@@ -62,7 +62,9 @@ def test_readme_opens_with_the_job_in_one_paragraph() -> None:
 def _refresh() -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = demo_folder(Path(name))
-        text = BLOCK.sub(lambda found: f"{found[1]}{run(found['command'], folder)}{found[4]}", README.read_text("utf-8"))
+        text = BLOCK.sub(
+            lambda found: f"{found[1]}{run(found['command'], folder)}{found[4]}", README.read_text("utf-8")
+        )
     README.write_text(text, "utf-8")
 
 

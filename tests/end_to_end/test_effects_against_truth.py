@@ -122,7 +122,7 @@ def test_no_difference_that_matters_is_right_as_often_as_promised(season: Season
 def test_biggest_effects_are_seen(season: Season) -> None:
     """A rear tyre pressure that is worth 13 ms to 60 ft, tried eight times, and a boost worth 13 ms an increment.
 
-    The lower pressure also shook the tyres once, so it is seen to be quicker but not called a help: the reason is given.
+    The lower pressure also shook the tyres once: it is seen to be quicker but not called a help, with the reason.
     """
     rows = {(row["adjustable"], span(row)): row for row in effects(season, "heron")["effects"]}
     made = rows["rear tyre pressure", "0-60"]["change_made"]
