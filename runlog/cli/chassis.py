@@ -73,7 +73,7 @@ def app(
     ] = None,
     svg: Annotated[
         Path | None,
-        typer.Option("--svg", metavar="FILE", help="Write the side view as a drawing.", show_default=False),
+        typer.Option("--svg", metavar="FILE", help="Draw the side view, or the chart of --holes.", show_default=False),
     ] = None,
     png: Annotated[
         Path | None,
@@ -106,12 +106,11 @@ def app(
         if raised is not None:
             page = with_raised_axle(opened, page, raised, radii)
     if svg is not None:
-        _write(svg, page)
+        _write(svg, *_drawn(page))
     if png is not None:
         from runlog.cli.picture import write_png
-        from runlog.reports.drawing import side_view_svg
 
-        write_png(png, side_view_svg(page), "side view")
+        write_png(png, *_drawn(page))
     if as_json:
         print_json(page)
     else:
@@ -135,11 +134,18 @@ def _radii(front: str | None, rear: str | None, raised: Path | None) -> Radii:
     return Radii(*found)
 
 
-def _write(path: Path, page: dict[str, object]) -> None:
+def _drawn(page: dict[str, object]) -> tuple[str, str]:
+    """Return the drawing as SVG and what it shows: the combinations where they are listed, else the side view."""
     from runlog.reports.drawing import side_view_svg
+    from runlog.reports.hole_drawing import hole_chart_svg
 
+    chart = hole_chart_svg(page)
+    return (side_view_svg(page), "side view") if chart is None else (chart, "chart of hole combinations")
+
+
+def _write(path: Path, svg: str, what: str) -> None:
     try:
-        path.write_text(side_view_svg(page), "utf-8")
+        path.write_text(svg, "utf-8")
     except OSError as error:
         raise RunlogError(f"{path} can't be written: {error.strerror}") from None
-    note(f"side view written to {path}")
+    note(f"{what} written to {path}")

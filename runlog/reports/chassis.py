@@ -10,6 +10,7 @@ from rich.text import Text
 from runlog.reports.chassis_launch import print_launch, print_weighings
 from runlog.reports.chassis_raised import print_raised
 from runlog.reports.console import NOTHING, add_row, bullets, console, heading, line, number, table
+from runlog.reports.hole_chart import hole_chart
 from runlog.reports.shown import force, metric
 from runlog.reports.side_view import side_view
 
@@ -31,6 +32,7 @@ def print_chassis(page: dict[str, Any]) -> None:
         _ballast(out, page["ballast_plan"])
     elif page["combinations"] is not None:
         _drawing(out, page)
+        _chart(out, page)
         _combinations(out, page)
     elif page["raised_axle"] is None:
         _links(out, page)
@@ -72,6 +74,14 @@ def _drawing(out: Console, page: dict[str, Any]) -> None:
     for row in dropwhile(lambda row: not row, side_view(page)):
         out.print(Text(row, no_wrap=True, overflow="crop"))
     out.print()
+
+
+def _chart(out: Console, page: dict[str, Any]) -> None:
+    rows = hole_chart(page)
+    for row in rows:
+        out.print(Text(row, no_wrap=True, overflow="crop"))
+    if rows:
+        out.print()
 
 
 def _links(out: Console, page: dict[str, Any]) -> None:

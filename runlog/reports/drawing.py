@@ -25,7 +25,6 @@ _STYLE = (
     ".squat{stroke:#1f5fa8;stroke-width:2}.squat-supposed{stroke:#b3541e;stroke-width:2;stroke-dasharray:9 5}"
     ".neutral{stroke:#6b6b6b;stroke-width:1.5;stroke-dasharray:2 5}.ground{stroke:#1b1b1b;stroke-width:1.5}"
     ".tyre{fill:none;stroke:#b9b9b9;stroke-width:2}.pivot{fill:#fff;stroke:#1b1b1b;stroke-width:2}"
-    ".combination{fill:#1f5fa8;fill-opacity:0.45}"
     ".hole{fill:none;stroke:#8a8a8a;stroke-width:1}.centre{stroke:#1f5fa8;stroke-width:2.5}"
     ".centre-supposed{stroke:#b3541e;stroke-width:2.5}"
 )
@@ -45,7 +44,6 @@ def side_view_svg(page: Mapping[str, Any]) -> str:
         *(view.line("squat-supposed", line) for line in _present(shown.supposed_line)),
         *(view.line("squat", line) for line in _present(shown.squat_line)),
         *(view.circle("hole", point, 3.5) for point in shown.other_holes),
-        *(view.circle("combination", point, 2.5) for point in filter(shown.within, shown.combination_centres)),
         *(view.line("supposed", link) for link in shown.supposed_links),
         *(view.line("link", link) for link in shown.links),
         *(view.circle("pivot", pivot, 4.5) for link in (*shown.supposed_links, *shown.links) for pivot in link),

@@ -190,6 +190,18 @@ def test_holes_by_target(season: Season) -> None:
     assert season.json("chassis", "heron", "--holes")["combinations"][0]["moved"] == 0
 
 
+def test_combinations_as_a_drawing(gull: Program) -> None:
+    """Two upper front holes: 125 %, in use, and 145 %, nearest to the target."""
+    done = gull("chassis", "gull", "--holes", "--target", "140", "--svg", "holes.svg")
+    assert done.code == 0, done.err
+    assert "chart of hole combinations written to holes.svg" in done.err
+    words = "".join(ElementTree.parse(gull.folder / "holes.svg").getroot().itertext())
+    assert "gull: instant centres of the allowed holes" in words
+    assert "nearest to 140.0 % anti-squat" in words
+    assert "X in use  N nearest to 140.0 %" in done.out
+    assert max(map(len, done.out.splitlines())) <= 80
+
+
 def test_ballast_plan(season: Season) -> None:
     """2700 lb with 100 lb in the rear mount: 50 lb more, 0.3 m behind the axle, by moments."""
     front = 100 * (1235 - 50 * 0.3 / 2.667) / 2700
