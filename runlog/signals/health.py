@@ -1,4 +1,4 @@
-"""Whether the sensors can be believed: dropouts, flat lines, saturation. Thresholds are common practice, no source."""
+"""Whether the sensors can be believed: gaps, flat lines, saturation, spikes. Thresholds: common practice, no source."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from runlog.signals.sampling import between, stretches
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from runlog.records import Samples
+    from runlog.records import FloatArray, Samples
     from runlog.signals.limits import Span
 
 GAP: Final = 0.1
@@ -22,6 +22,10 @@ FLAT_FOR: Final = 1.0
 """[s] that a moving channel may repeat one value exactly"""
 STUCK_SAMPLES: Final = 5
 """equal samples in a row at the channel's extreme: the sensor or its input is saturated"""
+SPIKE: Final = 12.0
+"""times the usual scatter about the neighbours, from which a lone sample is a spike"""
+SPIKE_SHARE: Final = 0.05
+"""of the channel's range, which a spike must exceed as well"""
 MOVING: Final = ("engine_speed", "driveshaft_speed", "acceleration_x", "ground_speed", "front_wheel_speed")
 """channels that can't stand still during a run"""
 SATURABLE: Final = (
@@ -50,6 +54,9 @@ def sensor_warnings(samples: Mapping[str, Samples], span: Span) -> tuple[str, ..
             warnings.append(f"{name} doesn't move from {begin:.2f} to {end:.2f} s after launch: look at the sensor")
         elif name in SATURABLE and (side := saturated_side(run)) is not None:
             warnings.append(f"{name} sticks at its {side} value: the sensor or its input may be saturated")
+        if name in SATURABLE and (lone := spikes(run)).size:
+            first = f"the first {lone[0] - span.launch:.2f} s after launch"
+            warnings.append(f"{name} has {lone.size} spikes of one sample, {first}: look at plug and wiring")
     return tuple(warnings)
 
 
@@ -67,6 +74,18 @@ def dropouts(name: str, channel: Samples, span: Span) -> list[str]:
     if gaps.size > NAMED_GAPS:
         found.append(f"{name} has {gaps.size - NAMED_GAPS} more gaps during the run")
     return found
+
+
+def spikes(run: Samples) -> FloatArray:
+    """Return the times [s] of lone samples far from both neighbours, which agree with each other."""
+    values = run.values
+    if values.size < 4 * STUCK_SAMPLES:
+        return np.empty(0)
+    off = np.abs(values[1:-1] - 0.5 * (values[:-2] + values[2:]))
+    low, high = np.percentile(values, (1.0, 99.0))
+    least = max(SPIKE * 1.4826 * float(np.median(off)), SPIKE_SHARE * float(high - low))
+    lone = (off > least) & (np.abs(values[2:] - values[:-2]) < 0.5 * off)
+    return run.time[1:-1][lone]
 
 
 def longest_flat(run: Samples) -> tuple[float, float] | None:
