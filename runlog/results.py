@@ -60,6 +60,8 @@ class RunResult:
     """only as far as the figures count"""
     corrected_speeds: Mapping[int, float] = field(default_factory=dict)
     trace_splits: Mapping[int, tuple[float, float]] = field(default_factory=dict)
+    caveats: tuple[str, ...] = ()
+    """what to mind about the corrected figures"""
     expected: Mapping[int, tuple[float, float]] | None = None
     """splits [s] with their sd, as the runs before led to expect them; None: not computed yet"""
     setup: tuple[SheetEntry, ...] = ()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import importlib
 import os
 from typing import Any
@@ -84,4 +85,6 @@ def main() -> None:
     """Run the command line."""
     # the matrices here are small: more threads only wait for each other. A user's own setting stands
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # start-up makes many lasting objects: looking through them for garbage again and again costs a tenth of it
+    gc.set_threshold(50_000)
     app()

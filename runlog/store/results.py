@@ -112,6 +112,7 @@ def _row(result: RunResult) -> tuple[Any, ...]:
         *(result.corrected_times.get(feet) for feet in SPLIT_DISTANCES_FT),
         *(result.corrected_speeds.get(feet) for feet in SPEED_DISTANCES_FT),
         *(time for time, _ in splits), *(sd for _, sd in splits),
+        json.dumps(result.caveats, ensure_ascii=False),
         None if result.expected is None else json.dumps(result.expected),
         _dump(result.setup), _dump(result.changes), json.dumps(result.questions, ensure_ascii=False),
     )  # fmt: skip
@@ -149,6 +150,7 @@ def _result(row: Sequence[Any]) -> RunResult:
         speeds=keyed(SPEED_DISTANCES_FT, speeds),
         corrected_times=keyed(SPLIT_DISTANCES_FT, corrected),
         corrected_speeds=keyed(SPEED_DISTANCES_FT, corrected + _COUNT),
+        caveats=tuple(json.loads(row[-5])),
         expected=None if row[-4] is None else {int(feet): tuple(pair) for feet, pair in json.loads(row[-4]).items()},
         trace_splits={feet: (time, sds[feet]) for feet, time in times.items()},
         setup=tuple(SheetEntry(**item) for item in setup),

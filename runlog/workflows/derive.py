@@ -18,7 +18,7 @@ from runlog.results import AirState, Findings, RunResult
 from runlog.signals.analysis import analyse
 from runlog.store import calibrations, facts, results, traces
 from runlog.workflows import calibrate, setup
-from runlog.workflows.airs import air_at, pressure_question
+from runlog.workflows.airs import air_at, caveats, pressure_question
 from runlog.workflows.counting import counts_to
 from runlog.workflows.fleet import make_member
 from runlog.workflows.learn import Subject, effects_content, expected_splits
@@ -175,6 +175,7 @@ def _one_trace(book: Logbook, key: RunKey) -> bool:
         row,
         corrected_times=kept.corrected_times,
         corrected_speeds=kept.corrected_speeds,
+        caveats=kept.caveats,
         setup=kept.setup,
         changes=kept.changes,
         expected=kept.expected,
@@ -279,16 +280,15 @@ def _corrected(vehicle: Vehicle, rows: Sequence[RunResult]) -> list[RunResult]:
     if not rows:
         return []
     change = shift(vehicle, _air([row.air for row in rows]))
-    return [
-        dataclasses.replace(
-            row,
-            corrected_times=_minus(row.times, SPLIT_DISTANCES_FT, change.times[n], row.valid_to_ft or 0),
-            corrected_speeds=_minus(row.speeds, SPEED_DISTANCES_FT, change.speeds[n], row.valid_to_ft or 0),
-        )
-        if row.air
-        else row
-        for n, row in enumerate(rows)
-    ]
+    done = []
+    for n, row in enumerate(rows):
+        if row.air:
+            times = _minus(row.times, SPLIT_DISTANCES_FT, change.times[n], row.valid_to_ft or 0)
+            speeds = _minus(row.speeds, SPEED_DISTANCES_FT, change.speeds[n], row.valid_to_ft or 0)
+            said = caveats(vehicle.aspiration, row.air) if times else []
+            row = dataclasses.replace(row, corrected_times=times, corrected_speeds=speeds, caveats=tuple(said))
+        done.append(row)
+    return done
 
 
 def _minus(

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 from runlog import catalogue
 from runlog.constants import REFERENCE_NAME, SPLIT_DISTANCES_FT
 from runlog.store import calibrations, facts, proposals, results
-from runlog.workflows.airs import caveats
 from runlog.workflows.run_content import (
     air_part,
     increments_part,
@@ -39,7 +38,7 @@ def run_page(book: Logbook, key: RunKey) -> dict[str, Any]:
         "run": run_part(row),
         "air": air_part(row.air),
         "reference": REFERENCE_NAME,
-        "caveats": caveats(car.aspiration, row.air) if car and row.air and row.corrected_times else [],
+        "caveats": list(row.caveats),
         "splits": _splits(row, _expected(book, car, rows, row)),
         "increments": increments_part(row, rows),
         "speeds": speeds_part(row),

@@ -72,6 +72,7 @@ create table book.main.run_result (
     corrected_t1320 double, corrected_v660 double, corrected_v1320 double,
     trace_t60 double, trace_t330 double, trace_t660 double, trace_t1000 double, trace_t1320 double,
     trace_sd60 double, trace_sd330 double, trace_sd660 double, trace_sd1000 double, trace_sd1320 double,
+    caveats varchar not null,           -- JSON: what to mind about the corrected figures
     expected varchar,                   -- JSON: {feet: [s, sd]} of runs of the car's newest day; null: not computed yet
     setup varchar not null,             -- JSON: every item in force, [{item, value, unit, text}]
     changes varchar not null,           -- JSON: what differs from the run before
@@ -114,7 +115,7 @@ create view book.main.sample as
     join tick_fact on tick_fact.entry = channel.entry and tick_fact.time_base = channel.time_base
         and tick_fact.n = sample_fact.n;
 create view book.main.run as
-    select car || '/' || date || '/' || number as key, * exclude (expected, setup, changes, questions) from run_result;
+    select car || '/' || date || '/' || number as key, * exclude (caveats, expected, setup, changes, questions) from run_result;
 create view book.main.split as
     select key, car, date, number, unnest([60, 330, 660, 1000, 1320]) as distance_ft,
         unnest([t60, t330, t660, t1000, t1320]) as measured,
