@@ -59,7 +59,8 @@ def _adjustable(out: Console, name: str, rows: list[dict[str, Any]], lost: list[
         if change is None:
             continue
         where = f"{row['from_ft']}–{row['to_ft']} ft"
-        verdict = Text(clean(verdict_words(change["verdict"], row)), style=VERDICTS[change["verdict"]][1])
+        words = verdict_words(change["verdict"], {**row, "note": change["note"]})
+        verdict = Text(clean(words), style=VERDICTS[change["verdict"]][1])
         add_row(listed, [where, interval(change), probability(change["probability_helps"]), verdict])
     out.print(listed)
     for row in rows[-1:]:

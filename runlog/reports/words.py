@@ -18,8 +18,13 @@ VERDICTS = {
 
 
 def verdict_words(verdict: str, row: dict[str, Any]) -> str:
-    """Return the verdict in words, with what it can't be separated from, or how many runs would settle it."""
+    """Return the verdict in words, with what it can't be separated from, or how many runs would settle it.
+
+    A claim that is held back says so: more runs like those there are wouldn't release it.
+    """
     words, _, mark = VERDICTS[verdict]
+    if row.get("note"):
+        return f"{mark} held back, see below"
     if verdict == "cannot_separate":
         words += f" from {', '.join(row['inseparable_from'])}"
     if verdict == "cannot_tell" and row.get("runs_needed"):
