@@ -73,12 +73,12 @@ def save_findings(book: Logbook, key: RunKey, findings: Findings) -> None:
     )
 
 
-def findings(book: Logbook, car: str) -> dict[RunKey, Findings]:
-    """Return what the traces of a car show, as far as it has been computed."""
+def findings(book: Logbook, car: str, date: dt.date | None = None) -> dict[RunKey, Findings]:
+    """Return what the traces of a car show, or those of one day, as far as it has been computed."""
     rows = book.rows(
         "select car, date, number, findings from book.main.trace join book.main.trace_result "
-        "on trace_result.entry = trace.entry where car = ?",
-        [car],
+        "on trace_result.entry = trace.entry where car = ? and (? is null or date = ?)",
+        [car, date, date],
     )
     return {RunKey(car, date, number): json.loads(text) for car, date, number, text in rows}
 
@@ -130,6 +130,25 @@ def run_results(book: Logbook, car: str | None = None, date: dt.date | None = No
         [car, car, date, date],
     )
     return [_result(row) for row in rows]
+
+
+def corrected_runs(book: Logbook, car: str) -> list[RunResult]:
+    """Return a car's runs in order with nothing but whether they are clean and their corrected times: quick to read."""
+    columns = ", ".join(f"corrected_t{feet}" for feet in SPLIT_DISTANCES_FT)
+    rows = book.rows(
+        f"select car, date, number, clean, {columns} from book.main.run_result where car = ? order by date, number",
+        [car],
+    )
+    return [
+        RunResult(
+            RunKey(*row[:3]),
+            clean=row[3],
+            corrected_times={
+                feet: time for feet, time in zip(SPLIT_DISTANCES_FT, row[4:], strict=True) if time is not None
+            },
+        )
+        for row in rows
+    ]
 
 
 def _result(row: Sequence[Any]) -> RunResult:

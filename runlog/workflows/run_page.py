@@ -17,7 +17,7 @@ from runlog.workflows.run_content import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Mapping
 
     from runlog.records import Car, RunKey
     from runlog.results import RunResult
@@ -28,10 +28,9 @@ ALWAYS = "Figures are measurements and estimates, not permission: rules, makers'
 
 def run_page(book: Logbook, key: RunKey) -> dict[str, Any]:
     """Return the page of a run in the shape of ``show --json``."""
-    rows = results.run_results(book, key.car)
-    row = next(row for row in rows if row.key == key)
+    row = next(row for row in results.run_results(book, key.car, key.date) if row.key == key)
     car = facts.cars(book).get(key.car)
-    found = results.findings(book, key.car).get(key)
+    found = results.findings(book, key.car, key.date).get(key)
     stored = results.car_result(book, key.car)
     planned = plan_part(book, key)
     return {
@@ -39,8 +38,8 @@ def run_page(book: Logbook, key: RunKey) -> dict[str, Any]:
         "air": air_part(row.air),
         "reference": REFERENCE_NAME,
         "caveats": list(row.caveats),
-        "splits": _splits(row, _expected(book, car, rows, row)),
-        "increments": increments_part(row, rows),
+        "splits": _splits(row, _expected(book, car, row)),
+        "increments": increments_part(row, results.corrected_runs(book, key.car)),
         "speeds": speeds_part(row),
         "trace": trace_part(found, calibrations.of_run(book, key)),
         "changes": [
@@ -85,18 +84,16 @@ def _splits(row: RunResult, expected: Mapping[int, tuple[float, float]]) -> list
     return part
 
 
-def _expected(
-    book: Logbook, car: Car | None, rows: Sequence[RunResult], row: RunResult
-) -> Mapping[int, tuple[float, float]]:
+def _expected(book: Logbook, car: Car | None, row: RunResult) -> Mapping[int, tuple[float, float]]:
     """Return what the car's runs before this one led to expect of it, in its air and setup."""
     if row.expected is not None:
         return row.expected
-    if car is None or not any(other.key < row.key for other in rows):
+    if car is None:
         return {}
     # an earlier day's run: the one case where the page computes, so numpy and the regression are loaded only here
     from runlog.workflows.learn import expected_splits, subject_of
 
-    return expected_splits(subject_of(book, car), rows, row)
+    return expected_splits(subject_of(book, car), results.run_results(book, car.name), row)
 
 
 def verdicts_part(effects: dict[str, Any]) -> list[dict[str, Any]]:
