@@ -173,6 +173,8 @@ def zipped(name: str, content: str) -> bytes:
         ("export.zip", zipped("teal_2031-04-12_2.csv", log())),
         ("teal_2031-04-12_2.zip", zipped("LOG01.CSV", log())),
     ],
+    # packed bytes hold the time, so they can't name a test
+    ids=["gzip", "zip that holds the run's name", "zip of the run's name"],
 )
 def test_a_packed_file_is_stored_as_the_file_in_it(book, pits, name, content):
     plain = pits / "x.csv"
