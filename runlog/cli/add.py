@@ -92,8 +92,8 @@ def run(
     # a slip with a time and a car is complete; asking goes on only where a person can answer
     guided = sys.stdin.isatty() and not (said["car"] and any(said[name] for name in figures))
     from runlog.records import Given
-    from runlog.workflows.ingest import add_typed
-    from runlog.workflows.run_page import run_page
+    from runlog.workflows.intake.ingest import add_typed
+    from runlog.workflows.runs.page import run_page
 
     with logbook(book, write=True) as opened:
         key = _identify(opened, said, guided=guided)

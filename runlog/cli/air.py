@@ -12,7 +12,7 @@ from runlog.errors import UsageError
 if TYPE_CHECKING:
     import datetime as dt
 
-    from runlog.workflows.air_figures import Typed
+    from runlog.workflows.air.figures import Typed
 
 
 def _option(name: str, metavar: str, text: str) -> typer.models.OptionInfo:
@@ -93,7 +93,7 @@ def _complete(readings: dict[str, Any], elevation_known: bool) -> None:
 
 
 def _typed(values: dict[str, Any]) -> Typed:
-    from runlog.workflows.air_figures import Typed
+    from runlog.workflows.air.figures import Typed
 
     return Typed(**values)
 
@@ -112,10 +112,10 @@ def _date(text: str | None) -> dt.date | None:
 def _page(typed: Typed | None, car: str | None, track: str | None, day: dt.date | None, book: Any) -> dict[str, Any]:
     try:
         if typed is not None and car is None and track is None and day is None:
-            from runlog.workflows.air_figures import plain_page, typed_state
+            from runlog.workflows.air.figures import plain_page, typed_state
 
             return plain_page(typed_state(typed), typed.elevation)
-        from runlog.workflows.air_page import Asked, air_page
+        from runlog.workflows.air.page import Asked, air_page
 
         with logbook(book) as opened:
             return air_page(Asked(typed, car, day, track.lower() if track else None), opened)

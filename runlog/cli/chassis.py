@@ -11,7 +11,7 @@ from runlog.cli.common import JsonOption, LogbookOption, logbook, new_command, n
 from runlog.errors import RunlogError, UsageError
 
 if TYPE_CHECKING:
-    from runlog.workflows.chassis_raised import Radii
+    from runlog.workflows.chassis.raised import Radii
 
 
 @new_command(
@@ -83,9 +83,9 @@ def app(
     book: LogbookOption = None,
 ) -> None:
     """Show a car's chassis."""
-    from runlog.workflows.chassis_ballast import Wanted
-    from runlog.workflows.chassis_page import chassis_page
-    from runlog.workflows.chassis_raised import with_raised_axle
+    from runlog.workflows.chassis.ballast import Wanted
+    from runlog.workflows.chassis.page import chassis_page
+    from runlog.workflows.chassis.raised import with_raised_axle
     from runlog.workflows.find import find_car, find_run
 
     if target is not None and not holes:
@@ -121,7 +121,7 @@ def app(
 
 def _radii(front: str | None, rear: str | None, raised: Path | None) -> Radii:
     """Return the tyre radii of the options; ``UsageError`` where they have nothing to go with or can't be."""
-    from runlog.workflows.chassis_raised import Radii
+    from runlog.workflows.chassis.raised import Radii
 
     if raised is None and not (front is None and rear is None):
         raise UsageError("--front-radius and --rear-radius go with a table of weighings: give --raised too")

@@ -96,7 +96,7 @@ def logbook(given: Path | None, *, write: bool = False) -> Iterator[Logbook]:
         if stale_marks(book):
             book.close()
             book = open_logbook(path)
-            from runlog.workflows.derive import refresh
+            from runlog.workflows.results.derive import refresh
 
             refresh(book)
         yield book

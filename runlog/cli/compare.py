@@ -29,8 +29,8 @@ def app(
     book: LogbookOption = None,
 ) -> None:
     """Put two or more runs side by side."""
-    from runlog.workflows.compare import comparison
     from runlog.workflows.find import find_run
+    from runlog.workflows.runs.compare import comparison
 
     if not 2 <= len(runs) <= MOST:
         raise UsageError(f"compare takes two to {MOST} runs, {len(runs)} given")

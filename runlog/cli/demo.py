@@ -25,11 +25,11 @@ def app(
     from runlog.reports.plan import print_plan
     from runlog.reports.run_page import print_run_page
     from runlog.store.connection import create_logbook, open_logbook
-    from runlog.workflows.demo import import_demo
-    from runlog.workflows.effects_page import effects_page
+    from runlog.workflows.ahead.plan import Left, plan_page
     from runlog.workflows.find import find_run
-    from runlog.workflows.plan import Left, plan_page
-    from runlog.workflows.run_page import run_page
+    from runlog.workflows.intake.demo import import_demo
+    from runlog.workflows.lessons.page import effects_page
+    from runlog.workflows.runs.page import run_page
 
     with open_logbook(file) if file.exists() else create_logbook(file) as book:
         with Progress() as progress:

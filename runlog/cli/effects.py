@@ -27,15 +27,15 @@ def app(
     book: LogbookOption = None,
 ) -> None:
     """Say what each setup change did."""
-    from runlog.workflows.effects_page import day_page, effects_page
     from runlog.workflows.find import find_car, find_day
+    from runlog.workflows.lessons.page import day_page, effects_page
 
     if backtest and (day or priors):
         raise UsageError("--backtest takes all days and shows nothing else: leave out --day and --priors")
     with logbook(book) as opened:
         name = find_car(opened, car)
         if backtest:
-            from runlog.workflows.backtest import backtest_page
+            from runlog.workflows.lessons.backtest import backtest_page
 
             page = backtest_page(opened, name)
         elif day is not None:

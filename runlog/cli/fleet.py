@@ -12,7 +12,7 @@ from runlog.cli.common import JsonOption, LogbookOption, logbook, new_command, p
 )
 def app(as_json: JsonOption = False, book: LogbookOption = None) -> None:
     """Say what all cars say together."""
-    from runlog.workflows.fleet import fleet_page
+    from runlog.workflows.lessons.fleet import fleet_page
 
     with logbook(book) as opened:
         page = fleet_page(opened)

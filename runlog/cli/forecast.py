@@ -65,9 +65,9 @@ def app(
     if record:
         _record(book, car, look_back=look_back, as_json=as_json)
         return
+    from runlog.workflows.ahead.forecast import RISKS, Question, forecast_page
+    from runlog.workflows.ahead.next_run import SaidAir
     from runlog.workflows.find import find_car
-    from runlog.workflows.forecast import RISKS, Question, forecast_page
-    from runlog.workflows.next_run import SaidAir
 
     if pressure is not None and altimeter is not None:
         raise UsageError("give either --pressure (station pressure) or --altimeter with --elevation")
@@ -104,8 +104,8 @@ def app(
 
 
 def _record(book: Path | None, car: str | None, *, look_back: bool, as_json: bool) -> None:
+    from runlog.workflows.ahead.record import record_page
     from runlog.workflows.find import find_car
-    from runlog.workflows.forecast_record import record_page
 
     with logbook(book) as opened:
         page = record_page(opened, None if car is None else find_car(opened, car), look_back=look_back)

@@ -23,7 +23,7 @@ from runlog.errors import UsageError
 
 if TYPE_CHECKING:
     from runlog.readers.explain import Explanation
-    from runlog.workflows.ingest import FileReport, ImportReport
+    from runlog.workflows.intake.ingest import FileReport, ImportReport
 
 _HELP = (
     "Read car and track files, setup sheets, slips, air readings, logger exports and channel maps into the logbook. "
@@ -70,7 +70,7 @@ def app(
     from runlog.readers.detect import KINDS
     from runlog.records import Given
     from runlog.reports.imports import Progress, print_import
-    from runlog.workflows.ingest import import_files
+    from runlog.workflows.intake.ingest import import_files
 
     if kind is not None and kind not in KINDS:
         raise UsageError(f"--as: {kind!r} is not a kind of file; accepted: {', '.join(KINDS)}")

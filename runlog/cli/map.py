@@ -11,7 +11,7 @@ from runlog.cli.common import SETTINGS, JsonOption, LogbookOption, logbook, note
 from runlog.errors import RunlogError, UsageError
 
 if TYPE_CHECKING:
-    from runlog.workflows.maps import KnownMap
+    from runlog.workflows.intake.maps import KnownMap
 
 app = typer.Typer(add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False, no_args_is_help=True)
 
@@ -30,7 +30,7 @@ def _group() -> None:
 @reports_errors
 def list_maps(as_json: JsonOption = False, book: LogbookOption = None) -> None:
     """List the maps."""
-    from runlog.workflows.maps import known_maps
+    from runlog.workflows.intake.maps import known_maps
 
     with logbook(book) as opened:
         maps = known_maps(opened)
@@ -58,7 +58,7 @@ def write(
     ] = None,
 ) -> None:
     """Write a map."""
-    from runlog.workflows.maps import written_map
+    from runlog.workflows.intake.maps import written_map
 
     text = written_map(log, rate)
     if to is None:
@@ -85,7 +85,7 @@ _Which = Annotated[str, typer.Argument(metavar="FINGERPRINT", help="As listed; i
 @reports_errors
 def show(fingerprint: _Which, as_json: JsonOption = False, book: LogbookOption = None) -> None:
     """Show a map."""
-    from runlog.workflows.maps import find_map
+    from runlog.workflows.intake.maps import find_map
 
     with logbook(book) as opened:
         found = find_map(opened, fingerprint)
@@ -105,7 +105,7 @@ def show(fingerprint: _Which, as_json: JsonOption = False, book: LogbookOption =
 @reports_errors
 def forget(fingerprint: _Which, as_json: JsonOption = False, book: LogbookOption = None) -> None:
     """Forget a map."""
-    from runlog.workflows.maps import forget_map
+    from runlog.workflows.intake.maps import forget_map
 
     with logbook(book, write=True) as opened:
         found = forget_map(opened, fingerprint)

@@ -36,8 +36,8 @@ def app(
 ) -> None:
     """Say what to try in the runs that are left."""
     from runlog.cli.common import day_option
+    from runlog.workflows.ahead.plan import Left, plan_page
     from runlog.workflows.find import find_car
-    from runlog.workflows.plan import Left, plan_page
 
     left = Left(runs, turnaround, minutes_left, tuple(adjustable or ()), changes, day_option(date))
     with logbook(book, write=accept) as opened:

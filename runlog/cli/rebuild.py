@@ -12,7 +12,7 @@ from runlog.cli.common import LogbookOption, logbook, new_command, note
 def app(book: LogbookOption = None) -> None:
     """Compute everything anew."""
     from runlog.reports.imports import Progress
-    from runlog.workflows.rebuild import rebuild
+    from runlog.workflows.intake.rebuild import rebuild
 
     with logbook(book, write=True) as opened, Progress() as progress:
         count = rebuild(opened, progress.step)

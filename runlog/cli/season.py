@@ -21,7 +21,7 @@ def app(
 ) -> None:
     """Show a car's season."""
     from runlog.workflows.find import find_car
-    from runlog.workflows.season import season_page
+    from runlog.workflows.lessons.season import season_page
 
     with logbook(book) as opened:
         page = season_page(opened, find_car(opened, car))

@@ -23,7 +23,7 @@ def app(
 ) -> None:
     """Show one run on one page."""
     from runlog.workflows.find import find_run
-    from runlog.workflows.run_page import run_page
+    from runlog.workflows.runs.page import run_page
 
     with logbook(book) as opened:
         page = run_page(opened, find_run(opened, run))

@@ -35,7 +35,7 @@ def app(
 ) -> None:
     """Say what physics makes of changes."""
     from runlog.workflows.find import find_car
-    from runlog.workflows.suppose import TypedAir, suppose_page
+    from runlog.workflows.suppose.answer import TypedAir, suppose_page
 
     if humidity is not None and not 0 <= humidity <= 100:
         raise UsageError(f"--humidity: {humidity:g} is outside 0 to 100 per cent")

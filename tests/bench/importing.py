@@ -18,8 +18,8 @@ CHANNELS, SAMPLES = 100, 2000
 def one_log(folder: Path, quick: bool) -> Iterator[Line]:
     """A log of 100 channels × 2,000 samples into a logbook with 1,000 runs of 20 cars; imports of modules excluded."""
     from runlog.store.connection import create_logbook
-    from runlog.workflows import derive
-    from runlog.workflows.ingest import import_files
+    from runlog.workflows.intake.ingest import import_files
+    from runlog.workflows.results import derive
 
     path = folder / "book.duckdb"
     runs_of = {f"car{n:02d}": 50 for n in range(20)}
@@ -58,7 +58,7 @@ def _over(above: list[float], below: list[float]) -> tuple[float, ...]:
 
 def _import(path: Path, file: Path) -> None:
     from runlog.store.connection import open_logbook
-    from runlog.workflows.ingest import import_files
+    from runlog.workflows.intake.ingest import import_files
 
     with open_logbook(path) as book:
         report = import_files(book, [file])

@@ -11,7 +11,7 @@ import pytest
 
 from runlog.store import results
 from runlog.store.connection import open_logbook
-from runlog.workflows.spoiling import proposals
+from runlog.workflows.results.spoiling import proposals
 
 if TYPE_CHECKING:
     from conftest import Program, Season

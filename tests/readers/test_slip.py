@@ -12,7 +12,7 @@ from runlog.constants import MILE_PER_HOUR
 from runlog.problems import FileFaults
 from runlog.readers.slip import COLUMNS, is_slip_header, read_slips
 from runlog.records import Given, RunKey, Slip
-from runlog.workflows.learn import increments
+from runlog.workflows.lessons.learn import increments
 
 DAY = dt.date(2031, 4, 12)
 HEADER = (

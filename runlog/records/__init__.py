@@ -1,0 +1,62 @@
+"""The plain records that the rooms of the house hand to each other.
+
+All numbers are SI unless the name says otherwise; ``None`` means not known. Arrays are one-dimensional numpy float64.
+"""
+
+from typing import TYPE_CHECKING
+
+from runlog.records.car import (
+    Adjustable,
+    Car,
+    ChannelLimit,
+    Driveshaft,
+    Hole,
+    Powertrain,
+    RearSuspension,
+    Track,
+    Tyre,
+    WheelieBars,
+)
+from runlog.records.run import AirReading, Given, RunKey, Sheet, SheetEntry, Slip
+from runlog.records.trace import (
+    Alarm,
+    LoggedChannel,
+    LoggerFile,
+    Samples,
+    Shift,
+    SplitBasis,
+    TimeBase,
+    TraceEvent,
+    TraceFindings,
+)
+
+if TYPE_CHECKING:
+    from runlog.records.trace import FloatArray as FloatArray
+
+__all__ = [
+    "Adjustable",
+    "AirReading",
+    "Alarm",
+    "Car",
+    "ChannelLimit",
+    "Driveshaft",
+    "Given",
+    "Hole",
+    "LoggedChannel",
+    "LoggerFile",
+    "Powertrain",
+    "RearSuspension",
+    "RunKey",
+    "Samples",
+    "Sheet",
+    "SheetEntry",
+    "Shift",
+    "Slip",
+    "SplitBasis",
+    "TimeBase",
+    "TraceEvent",
+    "TraceFindings",
+    "Track",
+    "Tyre",
+    "WheelieBars",
+]

@@ -1,0 +1,160 @@
+"""What a logger leaves, and what its traces tell."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Mapping
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+    FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class LoggedChannel:
+    """One logged channel with its own sample times [s]; values in SI where the unit is known, else as logged."""
+
+    name: str
+    """as in the file, made unique where the file repeats it"""
+    canonical: str | None
+    unit: str
+    """as the file wrote it; empty if it didn't"""
+    confidence: float
+    """0…1 that ``canonical`` is right"""
+    time: FloatArray
+    values: FloatArray
+
+
+@dataclass(frozen=True)
+class TimeBase:
+    """A time column of a logger file: where it begins and ends [s] and its usual rate [Hz]."""
+
+    column: str
+    unit: str
+    start: float
+    end: float
+    rate_hz: float
+
+
+@dataclass(frozen=True)
+class LoggerFile:
+    """What a logger export was understood to be."""
+
+    encoding: str
+    delimiter: str
+    decimal: str
+    header_line: int
+    """counted from 1; 0: the file has no header"""
+    first_data_line: int
+    rows: int
+    times: tuple[TimeBase, ...]
+    channels: tuple[LoggedChannel, ...]
+    started_at: dt.datetime | None
+    """local start of the recording, where the file tells it"""
+    fingerprint: str
+    """of the header: a channel map is remembered by it"""
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Samples:
+    """A channel as the signal functions see it: times [s] strictly increasing, values [SI], no gaps written as nan."""
+
+    time: FloatArray
+    values: FloatArray
+
+
+@dataclass(frozen=True)
+class Shift:
+    """A gear change: when after launch [s], engine speed just before [rad/s], distance [m]."""
+
+    time: float
+    engine_speed: float
+    distance: float | None
+
+
+@dataclass(frozen=True)
+class Alarm:
+    """A limit that was passed: ``kind`` is ``low`` or ``high``; ``time`` [s] after launch; value and limit in SI."""
+
+    channel: str
+    kind: str
+    time: float
+    value: float
+    limit: float
+
+
+@dataclass(frozen=True)
+class TraceEvent:
+    """Something that happened, seen in a trace: ``name`` is one word of ``signals.happenings``.
+
+    ``time`` [s] after launch, negative before it; ``distance`` [m] from rest; ``confidence`` 0…1 that it happened.
+    """
+
+    name: str
+    time: float
+    distance: float | None
+    confidence: float
+    text: str
+
+
+@dataclass(frozen=True)
+class SplitBasis:
+    """What a run's trace tells of its k splits, whatever is known of the car's six calibration parameters θ.
+
+    The split times given θ are normal about ``times + slopes @ θ``; of θ itself the trace has the normal likelihood
+    with ``information`` (inverse variance) and ``score`` (information times mean).
+    """
+
+    feet: tuple[int, ...]
+    times: FloatArray
+    """[s] (k,)"""
+    slopes: FloatArray
+    """(k, 6)"""
+    covariance: FloatArray
+    """[s²] (k, k)"""
+    information: FloatArray
+    """(6, 6)"""
+    score: FloatArray
+    """(6,)"""
+    speeds: FloatArray
+    """[m/s] (k,) at the splits"""
+
+
+@dataclass(frozen=True)
+class TraceFindings:
+    """What a trace tells of a run. Times are seconds after launch unless stated."""
+
+    launch_time: float | None = None
+    """[s] on the logger's own clock"""
+    launch_time_sd: float | None = None
+    launch_engine_speed: float | None = None
+    """[rad/s]"""
+    peak_acceleration: float | None = None
+    """[m/s²]"""
+    peak_slip: float | None = None
+    """driven tyre, SAE J670 sense: ω/ω₀ − 1"""
+    lift_time: float | None = None
+    lift_distance: float | None = None
+    """[m]"""
+    shake_suspected: bool | None = None
+    """None: the rate doesn't allow to tell"""
+    shifts: tuple[Shift, ...] = ()
+    alarms: tuple[Alarm, ...] = ()
+    not_logged: tuple[str, ...] = ()
+    """watched channels that the file didn't hold"""
+    splits: Mapping[int, tuple[float, float]] = field(default_factory=dict)
+    """distance in feet → (time from the beam [s], its standard deviation [s])"""
+    basis: SplitBasis | None = None
+    """what the splits rest on, so that what other runs teach of the car can be brought in"""
+    events: tuple[TraceEvent, ...] = ()
+    distance: FloatArray | None = None
+    """[m] from rest, on the common time below"""
+    speed: FloatArray | None = None
+    time: FloatArray | None = None
+    warnings: tuple[str, ...] = ()

@@ -1,0 +1,1 @@
+"""Before the next run: forecast, its record, and the plan."""

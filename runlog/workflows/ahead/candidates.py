@@ -1,0 +1,137 @@
+"""Which adjustables a plan may move, and to which settings: steps from what is in the car, never past a limit."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final
+
+from runlog import units
+from runlog.errors import RunlogError, UsageError
+from runlog.learning import Candidate
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from runlog.records import Adjustable, Car
+    from runlog.workflows.ahead.next_run import Standing
+
+ENGINE: Final = "F"
+"""caution letter of what risks the engine: left to the engine builder, never proposed"""
+_SIDES: Final = (" left", " right")
+_LOST: Final = "the car itself lost a run there and none has been clean since"
+_TURNS_WITH_ENGINE: Final = ("shift rpm", "launch rpm")
+
+
+def candidates(stand: Standing, names: Sequence[str]) -> tuple[tuple[Candidate, ...], list[str]]:
+    """Return what may be moved, of these adjustables or of all, and why others may not.
+
+    ``UsageError`` for a name that the car doesn't have; ``RunlogError`` for one that is never proposed.
+    """
+    chosen, notes = [], []
+    for item in _named(stand.car, names):
+        now, why = stand.value(item), _never(item)
+        if why is None and now is None:
+            why = "left out, no setup sheet tells its setting"
+        if why is not None or now is None:
+            if names:
+                raise RunlogError(f"{item.name}: {why}")
+            notes.append(f"{item.name}: {why}")
+            continue
+        candidate = _candidate(stand, item, now)
+        chosen.append(candidate)
+        lost = [item.label(stand.own_unit(item, steps)) for steps in candidate.blocked]
+        notes += [f"{item.name} {value} {item.unit}: not proposed, {_LOST}" for value in lost]
+    return tuple(chosen), notes
+
+
+def _never(item: Adjustable) -> str | None:
+    """Return why an adjustable is never proposed; None: it may be. Common practice, no source."""
+    if ENGINE in item.cautions:
+        return "risks the engine, for the engine builder only: never proposed"
+    if item.holes and item.name.endswith(_SIDES):
+        return "a link's hole on one side alone may make the car pull: never proposed"
+    return None
+
+
+def _named(car: Car, names: Sequence[str]) -> list[Adjustable]:
+    if not names:
+        return list(car.adjustables)
+    found = []
+    for name in dict.fromkeys(" ".join(name.lower().split()) for name in names):
+        item = car.adjustable(name)
+        if item is None:
+            known = ", ".join(item.name for item in car.adjustables) or "none"
+            raise UsageError(f"{name!r} is no adjustable of {car.name}; there are: {known}")
+        found.append(item)
+    return found
+
+
+def _candidate(stand: Standing, item: Adjustable, value: float) -> Candidate:
+    now = stand.steps(item, value)
+    low, high = limits(stand, item)
+    candidate = Candidate(
+        name=item.name,
+        minutes=item.minutes,
+        low=None if math.isinf(low) else stand.steps(item, low),
+        high=None if math.isinf(high) else stand.steps(item, high),
+        blocked=blocked(stand, item),
+        cautions=item.cautions,
+    )
+    levels = dict.fromkeys(round(level, 9) for level in (0.0, now, now + 1.0, now - 1.0))
+    return replace(candidate, levels=tuple(level for level in levels if candidate.allowed(level)))
+
+
+def limits(stand: Standing, item: Adjustable) -> tuple[float, float]:
+    """Return the lowest and the highest setting that may be proposed, in the adjustable's unit.
+
+    The car file's own limits; the last hole on either side; the engine's highest speed for what it turns with; and as
+    little ballast as leaves the car at its class's weight, even if all ballast that can be moved were taken off.
+    """
+    car = stand.car
+    low = -math.inf if item.low is None else item.low
+    high = math.inf if item.high is None else item.high
+    if item.holes:
+        low, high = max(low, 0.0), min(high, len(item.holes) - 1.0)
+    engine = next((limit.high for limit in car.limits if limit.channel == "engine_speed"), None)
+    if engine is not None and item.name in _TURNS_WITH_ENGINE:
+        high = min(high, units.unit_of(item.unit).from_si(engine))
+    value = stand.value(item)
+    if is_ballast(item) and car.minimum_mass is not None and value is not None and not _may_lighten(stand):
+        low = max(low, value)
+    return low, high
+
+
+def is_ballast(item: Adjustable) -> bool:
+    """Tell whether an adjustable is weight that can be bolted on."""
+    return item.name.startswith("ballast") and units.unit_of(item.unit).dimension == "mass"
+
+
+def _may_lighten(stand: Standing) -> bool:
+    """Tell whether the car stays at its class's weight with one step less, or the baseline's, of every ballast."""
+    mass = stand.car.race_mass
+    for item in stand.car.adjustables:
+        value = stand.value(item)
+        if not is_ballast(item) or value is None:
+            continue
+        base = stand.lesson.baseline[item.name]
+        least = min(value - item.step, base)
+        mass += units.unit_of(item.unit).to_si(least - base)
+    return mass >= (stand.car.minimum_mass or 0.0)
+
+
+def blocked(stand: Standing, item: Adjustable) -> tuple[float, ...]:
+    """Return the settings [steps] at which the car itself lost a run after a change to them, and no clean run since."""
+    found: dict[float, bool] = {}
+    for row in stand.rows:
+        entry = next((entry for entry in row.setup if entry.item == item.name), None)
+        if entry is None or entry.value is None:
+            continue
+        steps = stand.steps(item, entry.value)
+        moved = any(change.item == item.name for change in row.changes)
+        if row.spoiled is not None and row.spoiled.strip().lower().startswith("car"):
+            if moved:
+                found[steps] = True
+        elif row.clean and row.times:
+            found[steps] = False
+    return tuple(sorted(steps for steps, lost in found.items() if lost))

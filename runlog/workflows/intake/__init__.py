@@ -1,0 +1,1 @@
+"""From files and typed entries to facts: detect, parse, resolve, keep."""

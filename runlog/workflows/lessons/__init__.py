@@ -1,0 +1,1 @@
+"""What a car's runs, and the shop's, have taught."""

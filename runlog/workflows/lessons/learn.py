@@ -1,0 +1,258 @@
+"""From a car's results to what the regression needs, and from its answer to the effects page."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from runlog import catalogue
+from runlog.constants import INCREMENTS_FT
+from runlog.learning import Runs, Settings, fit_car, spoil_rates
+from runlog.learning.forecast import forecast
+from runlog.physics.vehicle_fit import fit_from
+from runlog.store import facts, results
+from runlog.workflows.lessons.expected import lever_of
+from runlog.workflows.results.spoiled_by import car_caused
+from runlog.workflows.setup import baseline
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from runlog.learning import Effect, Lever
+    from runlog.physics.vehicle import Vehicle
+    from runlog.records import Adjustable, Car, FloatArray, Sheet
+    from runlog.results import RunResult
+    from runlog.store.connection import Logbook
+
+_QUICK = Settings(quick=True)
+_LOOK_BACK = 40
+"""runs before a run that its expectation is drawn from: enough to know the car, few enough to be quick"""
+_HOURS_BETWEEN_RUNS = 0.75
+"""[h] between runs whose clock time wasn't noted. Common practice, no source."""
+
+
+@dataclasses.dataclass(frozen=True)
+class Subject:
+    """A car that is learned about: its file, its sheets, and its fitted longitudinal model where there is one."""
+
+    car: Car
+    sheets: Sequence[Sheet]
+    vehicle: Vehicle | None = None
+
+
+def subject_of(book: Logbook, car: Car) -> Subject:
+    """Return a car with what the logbook holds of it."""
+    stored = results.car_result(book, car.name)
+    fitted = fit_from(stored[0]) if stored else None
+    return Subject(car, facts.sheets(book, car.name), fitted.vehicle if fitted else None)
+
+
+@dataclasses.dataclass(frozen=True)
+class Lesson:
+    """A car's runs and adjustables as the regression sees them, with the values that steps are counted from."""
+
+    runs: Runs
+    levers: tuple[Lever, ...]
+    adjustables: tuple[Adjustable, ...]
+    baseline: Mapping[str, float]
+    left_out: tuple[tuple[str, str], ...]
+    """(run key, why)"""
+
+    def value(self, item: Adjustable, steps: float) -> float | str:
+        """Return a setting as the crew says it, from steps off the baseline."""
+        number = round(self.baseline[item.name] + steps * item.step, 9)
+        return item.label(number) if item.holes else number
+
+
+def make_lesson(subject: Subject, rows: Sequence[RunResult], *, lost: bool = False) -> Lesson:
+    """Gather what can be learned from: every run with at least one increment that counts.
+
+    ``lost``: also spoiled runs without one. Their times say nothing, but how often the car loses a run is counted.
+    """
+    car = subject.car
+    timed = [row for row in rows if _has_time(row)]
+    used = [row for row in rows if _has_time(row) or (lost and row.spoiled is not None)]
+    start = _start_values(car, rows, subject.sheets)
+    settings = [[_steps(row, item, start[item.name]) for item in car.adjustables] for row in used]
+    runs = Runs(
+        keys=tuple(str(row.key) for row in used),
+        times=_array([increments(row.counted_times()) for row in used], len(INCREMENTS_FT)),
+        day=np.array([row.key.date.toordinal() for row in used], dtype=int),
+        hour=np.array([_hour(row) for row in used], dtype=float),
+        settings=_array(settings, len(car.adjustables)),
+        air_shift=_array([air_shift(row) for row in used], len(INCREMENTS_FT)),
+        spoiled=np.array([row.spoiled is not None for row in used], dtype=bool),
+        nuisances=_nuisances(used),
+        car_caused=np.array([car_caused(row.spoiled) for row in used], dtype=bool),
+    )
+    left_out = [(str(row.key), _why(row)) for row in rows if row not in timed]
+    levers = tuple(lever_of(car, subject.vehicle, item, start[item.name]) for item in car.adjustables)
+    return Lesson(runs, levers, car.adjustables, start, tuple(left_out))
+
+
+def _has_time(row: RunResult) -> bool:
+    return any(feet <= (row.valid_to_ft or 0) for feet in row.times)
+
+
+def _array(rows: Sequence[Sequence[float]], width: int) -> FloatArray:
+    return np.array(rows, dtype=float).reshape(len(rows), width)
+
+
+def increments(times: Mapping[int, float]) -> list[float]:
+    """Return the times [s] between neighbouring beams; nan where one of the two is missing."""
+    marks = {0: 0.0, **times}
+    return [marks.get(end, np.nan) - marks.get(start, np.nan) for start, end in INCREMENTS_FT]
+
+
+def air_shift(row: RunResult) -> list[float]:
+    """Return what the air added to each increment [s] by the car's own model; nan where it isn't known."""
+    shifts = {feet: row.times[feet] - value for feet, value in row.corrected_times.items()}
+    return increments(shifts)
+
+
+def _hour(row: RunResult) -> float:
+    if row.time is None:
+        return row.key.number * _HOURS_BETWEEN_RUNS
+    return row.time.hour + row.time.minute / 60 + row.time.second / 3600
+
+
+def _start_values(car: Car, rows: Sequence[RunResult], sheets: Sequence[Sheet]) -> dict[str, float]:
+    """Return the value of each adjustable that steps are counted from: the baseline's, else the first that was run."""
+    base = baseline(sheets)
+    first: dict[str, float] = {}
+    for row in rows:
+        for entry in row.setup:
+            if entry.value is not None:
+                first.setdefault(entry.item, entry.value)
+    for item, entry in base.items():
+        if entry.value is not None:
+            first[item] = entry.value
+    return {item.name: first.get(item.name, 0.0) for item in car.adjustables}
+
+
+def _steps(row: RunResult, item: Adjustable, start: float) -> float:
+    entry = next((entry for entry in row.setup if entry.item == item.name), None)
+    return 0.0 if entry is None or entry.value is None else round((entry.value - start) / item.step, 9)
+
+
+def _nuisances(rows: Sequence[RunResult]) -> dict[str, FloatArray]:
+    """Return the lane as ±0.5 where both were used."""
+    lanes = {row.lane for row in rows if row.lane}
+    if not {"left", "right"} <= lanes:
+        return {}
+    sides = {"left": -0.5, "right": 0.5}
+    return {"lane": np.array([sides.get(row.lane or "", 0.0) for row in rows])}
+
+
+def _why(row: RunResult) -> str:
+    if row.spoiled:
+        return f"spoiled: {row.spoiled}"
+    return "no time that counts" if row.times else "no slip"
+
+
+def effects_content(subject: Subject, rows: Sequence[RunResult], finish_ft: int) -> dict[str, Any]:
+    """Return the effects page of a car as plain values, in the shape of ``effects --json``.
+
+    ``finish_ft`` is where the elapsed time ends: the longest finish of the tracks that the car ran on.
+    """
+    lesson, car = make_lesson(subject, rows, lost=True), subject.car
+    fit = fit_car(lesson.runs, lesson.levers, Settings(finish_ft=finish_ft))
+    by_name = {item.name: item for item in car.adjustables}
+    return {
+        "car": car.name,
+        "runs_used": sum(map(_has_time, rows)),
+        "days": len(fit.layout.days),
+        "runs_left_out": [{"key": key, "why": why} for key, why in lesson.left_out],
+        "suspects": list(fit.suspects),
+        "priors_too_narrow": bool(fit.kappa_warning),
+        "repeatability": [_repeatability(item) for item in fit.repeatability],
+        "effects": [_effect(effect, by_name[effect.adjustable], lesson) for effect in fit.effects],
+        "priors": [_prior(lever) for lever in lesson.levers],
+        "lost_runs": [_lost(lesson, position) for position in range(len(lesson.levers))],
+    }
+
+
+def _prior(lever: Lever) -> dict[str, Any]:
+    """Return what was assumed of one usual step before any run."""
+    return {
+        "adjustable": lever.name,
+        "step": lever.step,
+        "unit": lever.unit,
+        "curved": lever.curved,
+        "origin": lever.origin,
+        "increments": [
+            {"from_ft": start, "to_ft": end, "mean_s": float(lever.mean[k]), "sd_s": float(lever.sd[k])}
+            for k, (start, end) in enumerate(INCREMENTS_FT)
+        ],
+    }
+
+
+def _lost(lesson: Lesson, position: int) -> dict[str, Any]:
+    """Return how often the car itself loses a run at each setting of an adjustable that was run."""
+    item, caused = lesson.adjustables[position], lesson.runs.car_caused
+    assert caused is not None, "make_lesson always fills it"
+    return {
+        "adjustable": item.name,
+        "unit": item.unit,
+        "settings": [
+            {"setting": lesson.value(item, rate.steps or 0.0)}
+            | {name: getattr(rate, name) for name in ("runs", "spoiled", "rate", "lo90", "hi90")}
+            for rate in spoil_rates(lesson.runs.settings[:, position], caused)
+        ],
+    }
+
+
+def _repeatability(item: Any) -> dict[str, Any]:
+    return {name: getattr(item, name) for name in ("from_ft", "to_ft", "sd_s", "lo90_s", "hi90_s", "measured")}
+
+
+_PLAIN = (
+    "adjustable", "step", "unit", "from_ft", "to_ft", "mean_s", "lo50_s", "hi50_s", "lo90_s", "hi90_s",
+    "probability_helps", "verdict", "runs_needed", "share_learned", "prior_origin", "together_mean_s",
+    "together_lo90_s", "together_hi90_s", "beyond_tried", "confounded_with_day", "note",
+)  # fmt: skip
+
+
+def _effect(effect: Effect, item: Adjustable, lesson: Lesson) -> dict[str, Any]:
+    made = effect.change_made
+    return {
+        **{name: getattr(effect, name) for name in _PLAIN},
+        "baseline": lesson.value(item, 0.0),
+        "inseparable_from": list(effect.inseparable_from),
+        "together": [{"adjustable": name, "steps": steps} for name, steps in effect.together_steps],
+        "runs_each_side": list(effect.runs_each_side),
+        "cautions": list(catalogue.cautions_for(item.cautions)),
+        "change_made": made
+        and {
+            "from": lesson.value(item, made.from_steps),
+            "to": lesson.value(item, made.to_steps),
+            "mean_s": made.mean_s,
+            "lo90_s": made.lo90_s,
+            "hi90_s": made.hi90_s,
+            "probability_helps": made.probability_helps,
+            "verdict": made.verdict,
+            "note": made.note,
+        },
+    }
+
+
+def expected_splits(subject: Subject, rows: Sequence[RunResult], row: RunResult) -> dict[int, tuple[float, float]]:
+    """Return (mean, sd) [s] of each split as the runs before this one led to expect it, in its air and setup."""
+    before = [other for other in rows if other.key < row.key][-_LOOK_BACK:]
+    lesson = make_lesson(subject, before)
+    if not lesson.runs.keys:
+        return {}
+    settings = np.array([_steps(row, item, lesson.baseline[item.name]) for item in subject.car.adjustables])
+    shift = np.array(air_shift(row)) if row.corrected_times else None
+    sides = {"left": -0.5, "right": 0.5}
+    expected = forecast(
+        fit_car(lesson.runs, lesson.levers, _QUICK),
+        settings,
+        row.key.date.toordinal(),
+        _hour(row),
+        shift,
+        {"lane": sides.get(row.lane or "", 0.0)},
+    )
+    return {split.to_ft: (split.mean_s, split.sd_s) for split in expected.splits if np.isfinite(split.mean_s)}

@@ -1,0 +1,90 @@
+"""What each change did to a car's times, read back as it was computed when the facts came in."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from runlog.constants import REFERENCE_NAME, SPLIT_DISTANCES_FT
+from runlog.errors import NotFound
+from runlog.store import facts, results
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Sequence
+
+    from runlog.results import RunResult
+    from runlog.store.connection import Logbook
+
+
+def effects_page(book: Logbook, car: str) -> dict[str, Any]:
+    """Return the effects of a car; ``NotFound`` when there is no car file or no run to learn from."""
+    stored = results.car_result(book, car)
+    if stored is None or not stored[1]:
+        missing = "a run" if car in results.cars_with_file(book) else "a car file"
+        raise NotFound(f"nothing is known of {car} yet: import {missing} first")
+    return _page(stored[1], None)
+
+
+def day_page(book: Logbook, car: str, date: dt.date) -> dict[str, Any]:
+    """Return what a car's runs of one day alone say, in the same shape; ``NotFound`` without a car file or a run."""
+    from runlog.workflows.lessons.learn import effects_content, subject_of
+
+    known = facts.cars(book).get(car)
+    if known is None:
+        raise NotFound(f"nothing is known of {car} yet: import a car file first")
+    rows = results.run_results(book, car, date)
+    if not rows:
+        raise NotFound(f"no run of {car} on {date.isoformat()} in the logbook")
+    return _page(effects_content(subject_of(book, known), rows, finish_of(book, rows)), date)
+
+
+def finish_of(book: Logbook, rows: Sequence[RunResult]) -> int:
+    """Return the longest finish of the tracks that runs were on [ft]."""
+    tracks = facts.tracks(book)
+    known = [tracks[row.track].finish_ft if row.track in tracks else SPLIT_DISTANCES_FT[-1] for row in rows]
+    return max(known, default=SPLIT_DISTANCES_FT[-1])
+
+
+def _page(effects: dict[str, Any], date: dt.date | None) -> dict[str, Any]:
+    said = None if date is None else date.isoformat()
+    return {**effects, "day": said, "reference": REFERENCE_NAME, "next": next_steps(effects)}
+
+
+def next_steps(effects: dict[str, Any], most: int = 3) -> list[dict[str, Any]]:
+    """Return what to try next to learn most: changes that can't be told yet, the nearest to an answer first.
+
+    Each is there and back: the change, then the return, so that drift and the day can't pass for its effect. Items
+    that risk the engine are left to the engine builder and never proposed.
+    """
+    rows = effects["effects"]
+    finish = max((row["to_ft"] for row in rows if row["from_ft"] == 0 and row["change_made"]), default=None)
+    whole = [row for row in rows if row["from_ft"] == 0 and row["to_ft"] == finish]
+    engine = "engine damage"
+    open_ = [
+        row
+        for row in whole
+        if row["verdict"] in ("cannot_tell", "cannot_separate") and not any(engine in text for text in row["cautions"])
+    ]
+    open_.sort(key=lambda row: (row["runs_needed"] or 0, row["adjustable"]))
+    return [_step(row) for row in open_[:most]]
+
+
+def _step(row: dict[str, Any]) -> dict[str, Any]:
+    made = row["change_made"]
+    apart = row["verdict"] == "cannot_separate"
+    partners = ", ".join(row["inseparable_from"])
+    why = made["note"] or (
+        f"always moved together with {partners}: move it alone"
+        if apart
+        else f"not settled: {made['probability_helps']:.0%} that the change helps"
+    )
+    return {
+        "adjustable": row["adjustable"],
+        "unit": row["unit"],
+        "from": made["from"],
+        "to": made["to"],
+        "path": [made["from"], made["to"], made["from"]],
+        "runs_needed": row["runs_needed"],
+        "why": why,
+        "cautions": row["cautions"],
+    }

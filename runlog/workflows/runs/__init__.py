@@ -1,0 +1,1 @@
+"""Pages about runs: one on its own, several side by side."""

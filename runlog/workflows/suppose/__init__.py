@@ -1,0 +1,1 @@
+"""What is to be expected of a change before it is made."""

@@ -1,0 +1,355 @@
+"""What physics says of a change before it is made: per increment, with its doubt, or plainly that it has no opinion."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from runlog import units
+from runlog.constants import FOOT, MILE_PER_HOUR, REFERENCE_NAME, SPEED_DISTANCES_FT, SPLIT_DISTANCES_FT
+from runlog.errors import NotFound, RunlogError, UsageError
+from runlog.physics.atmosphere import STANDARD_AIR, Air, density_altitude
+from runlog.physics.power import caveat
+from runlog.physics.vehicle_fit import fit_from
+from runlog.physics.what_if import Supposed, doubts, outcome
+from runlog.store import facts, results
+from runlog.workflows.run_content import air_part, rounded
+from runlog.workflows.runs.page import ALWAYS
+from runlog.workflows.setup import baseline
+from runlog.workflows.suppose.changes import OWN, Wish, read_wish
+from runlog.workflows.suppose.finish import finish_part
+from runlog.workflows.suppose.physics import Answer, answer, is_ballast
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from runlog.physics.vehicle import Vehicle
+    from runlog.physics.vehicle_fit import VehicleFit
+    from runlog.physics.what_if import Alter, Outcome
+    from runlog.records import Car
+    from runlog.results import AirState, RunResult
+    from runlog.store.connection import Logbook
+
+_Z90: Final = 1.6448536269514722
+"""a normal quantity lies within so many sd of its mean with 90 % probability"""
+
+
+@dataclass(frozen=True)
+class TypedAir:
+    """The air that is supposed, as typed; None: as it was. Temperature [K], humidity 0…1, pressure [Pa], wind [m/s]."""
+
+    temperature: float | None = None
+    relative_humidity: float | None = None
+    station_pressure: float | None = None
+    wind_along: float | None = None
+    """tailwind positive"""
+
+    @property
+    def said(self) -> bool:
+        """Whether anything was typed."""
+        return any(value is not None for value in vars(self).values())
+
+
+@dataclass(frozen=True)
+class _Present:
+    """The car as it stands now."""
+
+    car: Car
+    fitted: VehicleFit
+    vehicle: Vehicle
+    """fitted, in the setup of the newest run"""
+    settings: Mapping[str, float]
+    row: RunResult | None
+    """the newest run"""
+    air: Air
+    state: AirState | None
+    finish_ft: int
+    notes: tuple[str, ...]
+
+
+def suppose_page(book: Logbook, name: str, changes: Sequence[str], typed: TypedAir) -> dict[str, Any]:
+    """Return what physics says of these changes to a car, and of other air, in the shape of ``suppose --json``.
+
+    ``NotFound`` without a car file; ``UsageError`` for what isn't a change; ``RunlogError`` that names the limit when a
+    change would pass one of the car file.
+    """
+    if not changes and not typed.said:
+        raise UsageError('say what to suppose, such as "ballast rear +25", or other air with --temperature')
+    present = _present(book, name)
+    wishes = [read_wish(present.car, present.settings, text) for text in changes]
+    _refuse_twice(wishes)
+    _hold_to_minimum(present, wishes)
+    answers = [answer(present.car, present.vehicle, wish) for wish in wishes]
+    air = _air_after(present.air, typed)
+    supposed = Supposed(_together(answers), present.air, air, tuple(_others(answers)))
+    opinion = typed.said or any(found.alter for found in answers)
+    done = _outcome(present, supposed) if opinion else None
+    finish = finish_part(present.car, present.finish_ft, done, air_only=all(found.alter is None for found in answers))
+    parts = [_change_part(present, wish, found) for wish, found in zip(wishes, answers, strict=True)]
+    return {
+        "car": name,
+        "run": None if present.row is None else str(present.row.key),
+        "runs_fitted": present.fitted.runs,
+        "finish_ft": present.finish_ft,
+        "air": _air_content(present.air, present.state),
+        "air_after": _air_content(air, None) if typed.said else None,
+        "opinion": opinion,
+        "changes": parts,
+        "effects": _effects(done, present.finish_ft),
+        "splits": _splits(done, present.finish_ft),
+        "speeds": _speeds(done, present.finish_ft),
+        "finish": finish.part,
+        "limits": [*_limits(wishes), *finish.limits],
+        "cautions": _cautions(parts, finish.cautions),
+        "notes": [*present.notes, *_notes(present, air, done)],
+    }
+
+
+# --- the car as it stands ---------------------------------------------------------------------------------------------
+
+
+def _present(book: Logbook, name: str) -> _Present:
+    car = facts.cars(book).get(name)
+    stored = results.car_result(book, name)
+    fitted = fit_from(stored[0]) if stored else None
+    if car is None:
+        raise NotFound(f"nothing is known of {name} yet: import a car file")
+    if fitted is None:
+        raise NotFound(
+            f"{name} has no fitted model in this logbook: import a run, or compute anew with 'runlog rebuild'"
+        )
+    rows = results.run_results(book, name)
+    row = max(rows, key=lambda found: (found.key.date, found.key.number), default=None)
+    base = {item: entry.value for item, entry in baseline(facts.sheets(book, name)).items() if entry.value is not None}
+    now = {entry.item: entry.value for entry in row.setup if entry.value is not None} if row else {}
+    own = _own_values(car, fitted.vehicle)
+    settings = {**own, **base, **now}
+    vehicle, notes = _brought_up_to_now(car, fitted.vehicle, {**own, **base}, settings)
+    with_air = next((found for found in reversed(rows) if found.air), None)
+    state = with_air.air if with_air else None
+    air = STANDARD_AIR if state is None else _air_of(state)
+    track = facts.tracks(book).get(row.track) if row and row.track else None
+    finish = track.finish_ft if track else SPLIT_DISTANCES_FT[-1]
+    if fitted.runs == 0:
+        notes = (*notes, "no run to fit to: the model is the car file's, with common practice where it is silent")
+    return _Present(car, fitted, vehicle, settings, row, air, state, finish, notes)
+
+
+def _own_values(car: Car, vehicle: Vehicle) -> dict[str, float]:
+    """Return what the car file says of what can be supposed beside its adjustables, in the units of ``OWN``."""
+    found: dict[str, float | None] = {
+        "race weight": car.race_mass,
+        "power": car.power,
+        "tyre circumference": car.tyre_circumference,
+        "final drive": car.final_drive,
+        "drag area": car.drag_area,
+        "converter stall": car.powertrain.converter_stall if car.powertrain else None,
+    }
+    line = vehicle.driveline
+    if line is not None and line.shift_speeds and car.powertrain and car.powertrain.shift_speeds:
+        found["shift rpm"] = float(line.shift_speeds[-1])
+    return {item: units.unit_of(OWN[item][0]).from_si(value) for item, value in found.items() if value is not None}
+
+
+def _brought_up_to_now(
+    car: Car, vehicle: Vehicle, base: Mapping[str, float], now: Mapping[str, float]
+) -> tuple[Vehicle, tuple[str, ...]]:
+    """Bring the model, fitted in the baseline setup, to the setup of the newest run as far as physics speaks to it."""
+    moved = []
+    for name in dict.fromkeys([item.name for item in car.adjustables] + list(OWN)):
+        before, after, item = base.get(name), now.get(name), car.adjustable(name)
+        if before is None or after is None or before == after:
+            continue
+        unit = item.unit if item else OWN[name][0]
+        found = answer(car, vehicle, Wish(name, name, unit, before, after, after - before, (), adjustable=item))
+        if found.alter is not None:
+            vehicle = found.alter(vehicle)
+            moved.append(f"{name} {after:g} {unit}")
+    return vehicle, ((f"starting from the newest run's setup: {', '.join(moved)}",) if moved else ())
+
+
+def _air_of(state: AirState) -> Air:
+    return Air(state.temperature, state.station_pressure, state.relative_humidity, state.wind_along or 0.0)
+
+
+def _air_after(air: Air, typed: TypedAir) -> Air:
+    given = {"temperature": typed.temperature, "relative_humidity": typed.relative_humidity}
+    given |= {"pressure": typed.station_pressure, "wind_along": typed.wind_along}
+    try:
+        return replace(air, **{field: value for field, value in given.items() if value is not None})
+    except ValueError as error:
+        raise UsageError(str(error)) from None
+
+
+# --- the changes ------------------------------------------------------------------------------------------------------
+
+
+def _refuse_twice(wishes: Sequence[Wish]) -> None:
+    items = [wish.item for wish in wishes]
+    twice = next((item for item in items if items.count(item) > 1), None)
+    if twice:
+        raise UsageError(f"{twice} is supposed twice: write one change of it")
+
+
+def _hold_to_minimum(present: _Present, wishes: Sequence[Wish]) -> None:
+    """Refuse changes that together bring the car under the weight that its class asks for."""
+    least = present.car.minimum_mass
+    moved = [wish for wish in wishes if (is_ballast(wish) or wish.item == "race weight") and wish.amount]
+    change = sum(units.unit_of(wish.unit).to_si(wish.amount or 0.0) for wish in moved)
+    if least is None or change >= 0.0:
+        return
+    after = float(present.vehicle.mass) + change
+    if after < least:
+        pound = units.unit_of("lb")
+        raise RunlogError(
+            f"{', '.join(wish.text for wish in moved)}: race weight {pound.from_si(after):.1f} lb is under the car "
+            f"file's minimum of {pound.from_si(least):.1f} lb"
+        )
+
+
+def _together(answers: Sequence[Answer]) -> Alter:
+    def alter(vehicle: Vehicle) -> Vehicle:
+        for found in answers:
+            if found.alter is not None:
+                vehicle = found.alter(vehicle)
+        return vehicle
+
+    return alter
+
+
+def _others(answers: Sequence[Answer]) -> list[Alter]:
+    """Return all changes together, each doubtful one in turn as it might be instead."""
+    return [
+        _together([replace(found, alter=other) if found is doubtful else found for found in answers])
+        for doubtful in answers
+        for other in doubtful.otherwise
+    ]
+
+
+def _outcome(present: _Present, supposed: Supposed) -> Outcome:
+    measured = bool(present.car.powertrain and present.car.powertrain.power_curve)
+    doubt = doubts(present.vehicle, measured_curve=measured)
+    return outcome(present.vehicle, present.fitted.covariance, supposed, doubt)
+
+
+def _change_part(present: _Present, wish: Wish, found: Answer) -> dict[str, Any]:
+    alone = None
+    if found.alter is not None:
+        alone = _outcome(present, Supposed(found.alter, present.air, present.air, found.otherwise))
+    return {
+        "change": wish.text,
+        "item": wish.item,
+        "unit": wish.unit,
+        "from": wish.shown(wish.before),
+        "to": wish.shown(wish.after),
+        "opinion": found.alter is not None,
+        "why_not": found.why_not,
+        "assumptions": list(found.assumptions),
+        "effects": _effects(alone, present.finish_ft),
+        "cautions": list(wish.cautions),
+        "limits": _limits([wish]),
+    }
+
+
+# --- the page's parts -------------------------------------------------------------------------------------------------
+
+
+def _beams(finish_ft: int) -> list[int]:
+    return [feet for feet in SPLIT_DISTANCES_FT if feet <= finish_ft]
+
+
+def _effects(done: Outcome | None, finish_ft: int) -> list[dict[str, Any]]:
+    """Return each increment up to the finish and the elapsed time; nothing where physics has no opinion."""
+    if done is None:
+        return []
+    beams = [0, *_beams(finish_ft)]
+    spans = [(n, n + 1) for n in range(len(beams) - 1)] + [(0, len(beams) - 1)]
+    rows = []
+    for start, end in spans:
+        mean, sd = done.time(start, end)
+        bounds = {"mean_s": mean, "sd_s": sd, "lo90_s": mean - _Z90 * sd, "hi90_s": mean + _Z90 * sd}
+        rows.append(
+            {"from_ft": beams[start], "to_ft": beams[end], **{key: rounded(value, 5) for key, value in bounds.items()}}
+        )
+    return rows
+
+
+def _splits(done: Outcome | None, finish_ft: int) -> list[dict[str, Any]]:
+    if done is None:
+        return []
+    return [
+        {
+            "distance_ft": feet,
+            "before_s": rounded(float(done.before.times[n])),
+            "after_s": rounded(float(done.after.times[n])),
+        }
+        for n, feet in enumerate(_beams(finish_ft))
+    ]
+
+
+def _speeds(done: Outcome | None, finish_ft: int) -> list[dict[str, Any]]:
+    rows = []
+    for n, feet in enumerate(SPEED_DISTANCES_FT if done else ()):
+        if feet > finish_ft or done is None:
+            continue
+        mean, sd = (value / MILE_PER_HOUR for value in done.speed(n))
+        rows.append(
+            {
+                "distance_ft": feet,
+                "before_mph": rounded(float(done.before.speeds[n]) / MILE_PER_HOUR, 2),
+                "after_mph": rounded(float(done.after.speeds[n]) / MILE_PER_HOUR, 2),
+                "mean_mph": rounded(mean, 3),
+                "sd_mph": rounded(sd, 3),
+                "lo90_mph": rounded(mean - _Z90 * sd, 3),
+                "hi90_mph": rounded(mean + _Z90 * sd, 3),
+            }
+        )
+    return rows
+
+
+def _air_content(air: Air, state: AirState | None) -> dict[str, Any]:
+    """Return the air in the shape that every page gives it."""
+    if state is not None:
+        return air_part(state) or {}
+    return {
+        "temperature_c": rounded(float(air.temperature) - 273.15, 2),
+        "relative_humidity_pct": rounded(float(air.relative_humidity) * 100, 1),
+        "station_pressure_hpa": rounded(float(air.pressure) / 100, 2),
+        "density_kg_m3": rounded(float(air.density), 5),
+        "density_ratio": rounded(float(air.density_ratio), 5),
+        "density_altitude_ft": rounded(float(density_altitude(air.density)) / FOOT, 1),
+        "wind_along_track_m_s": rounded(float(air.wind_along), 2),
+        "track_temperature_c": None,
+        "source": REFERENCE_NAME if air == STANDARD_AIR else "supposed",
+    }
+
+
+def _limits(wishes: Sequence[Wish]) -> list[dict[str, Any]]:
+    return [
+        {"what": wish.item, "low": wish.shown(wish.low), "high": wish.shown(wish.high), "unit": wish.unit}
+        for wish in wishes
+        if wish.low is not None or wish.high is not None
+    ]
+
+
+def _cautions(parts: Sequence[Mapping[str, Any]], more: Sequence[str]) -> list[str]:
+    return [*dict.fromkeys([*(text for part in parts for text in part["cautions"]), *more]), ALWAYS]
+
+
+def _notes(present: _Present, air: Air, done: Outcome | None) -> list[str]:
+    said = []
+    if done is not None and not np.all(np.isfinite(done.after.times[: len(_beams(present.finish_ft))])):
+        said.append("the model's car doesn't get to the finish: it runs out of engine speed or of power")
+    line = present.vehicle.driveline
+    if (
+        done is not None
+        and line is not None
+        and np.max(np.nan_to_num(done.after.crossing.engine)) > line.engine.speeds[-1]
+    ):
+        said.append("the engine turns past the last point of its curve: power there is a guess")
+    warning = caveat(present.car.aspiration, air)
+    if warning and air != present.air:
+        said.append(warning)
+    return said

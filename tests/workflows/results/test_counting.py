@@ -1,0 +1,98 @@
+"""How far a run's figures count: planned shut-off, lift, what the slip says, and spoiled runs."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from runlog.constants import FOOT
+from runlog.records import RunKey, Slip
+from runlog.workflows.results.counting import counts_to, planned_ft
+
+KEY = RunKey("heron", dt.date(2031, 4, 12), 3)
+FULL = {60: 1.4, 330: 3.8, 660: 5.9, 1000: 7.6, 1320: 9.1}
+
+
+def slip(purpose: str | None = "full", **more: object) -> Slip:
+    return Slip(KEY, purpose=purpose, times=FULL, **more)
+
+
+@pytest.mark.parametrize(
+    ("purpose", "on_quarter", "on_eighth"),
+    [
+        (None, 1320, 660),
+        ("", 1320, 660),
+        ("full", 1320, 660),
+        ("Full run, 7200 rpm", 1320, 660),
+        ("2nd full run", 1320, 660),
+        ("quarter mile", 1320, 660),
+        ("1/4", 1320, 660),
+        ("eighth", 660, 660),
+        ("1/8 mile", 660, 660),
+        ("half track", 660, 330),
+        ("60", 60, 60),
+        ("60-foot hit", 60, 60),
+        ("60'", 60, 60),
+        ("330 ft", 330, 330),
+        ("to 330, lift", 330, 330),
+        ("1000", 1000, 660),
+        ("500 ft", 500, 500),
+        ("50 ft", 50, 50),
+        ("run 7", 1320, 660),
+        ("shakedown", 1320, 660),
+        ("9.50 dial", 1320, 660),
+    ],
+)
+def test_what_was_planned(purpose, on_quarter, on_eighth):
+    assert planned_ft(purpose, 1320) == on_quarter
+    assert planned_ft(purpose, 660) == on_eighth
+
+
+@pytest.mark.parametrize(
+    ("given_slip", "finish", "lift_ft", "expected"),
+    [
+        (slip(), 1320, None, 1320),
+        (slip(), 1000, None, 1000),
+        (slip("660"), 1320, None, 660),  # planned shut-off, although the slip printed to the end
+        (slip("500 ft"), 1320, None, 330),  # the last beam before it
+        (slip("30 ft"), 1320, None, 0),
+        (slip(true_to_ft=330), 1320, None, 330),
+        (slip("330", true_to_ft=660), 1320, None, 330),
+        (slip(true_to_ft=0), 1320, None, 0),
+        (slip(spoiled="car: tyre shake"), 1320, None, 0),
+        (slip(spoiled="driver: lift", true_to_ft=330), 1320, None, 330),
+        (slip(spoiled="driver: lift", true_to_ft=330), 1320, 200.0, 60),
+        (slip(), 1320, 700.0, 660),
+        (slip(), 1320, 30.0, 0),
+        (slip("660"), 1320, 1000.0, 660),
+        (slip(), 1320, 1400.0, 1320),
+    ],
+)
+def test_the_last_beam_that_counts(given_slip, finish, lift_ft, expected):
+    limit, _ = counts_to(given_slip, finish, None if lift_ft is None else lift_ft * FOOT)
+    assert limit == expected
+
+
+def test_a_lift_that_takes_printed_figures_away_is_told():
+    _, notes = counts_to(slip(), 1320, 700 * FOOT)
+    assert notes == (
+        "the trace shows a throttle lift at 700 ft: the slip's figures after 660 ft are taken as coasting "
+        "and don't count",
+    )
+
+
+@pytest.mark.parametrize("lift_ft", [None, 700.0, 1400.0])
+def test_a_lift_that_takes_nothing_away_is_not_told(lift_ft):
+    lift = None if lift_ft is None else lift_ft * FOOT
+    assert counts_to(slip("660"), 1320, lift)[1] == ()
+
+
+@given(st.sampled_from([330, 660, 1000, 1320]), st.none() | st.floats(0, 2000), st.none() | st.integers(0, 1320))
+def test_nothing_ever_counts_further_for_being_cut_short(finish, lift, true_to):
+    cut, _ = counts_to(slip(true_to_ft=true_to), finish, lift)
+    whole, _ = counts_to(slip(), finish, None)
+    assert cut <= whole == finish
+    assert cut in (0, 60, 330, 660, 1000, 1320)
