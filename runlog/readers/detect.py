@@ -7,15 +7,17 @@ import tomllib
 from runlog.problems import FileFaults
 from runlog.readers import packed
 from runlog.readers.air import is_air_header
+from runlog.readers.crew import is_crew
 from runlog.readers.sheet import is_sheet_header
 from runlog.readers.slip import is_slip_header
 from runlog.readers.table import header_of
 
-KINDS = ("track", "car", "map", "air", "sheet", "slips", "logger")
+KINDS = ("track", "car", "map", "air", "sheet", "slips", "crew", "logger")
 """Every kind of file, in the order in which they are read: later ones need what earlier ones told."""
 
 SUFFIXES = (
     ".toml", ".csv", ".tsv", ".txt", ".log", ".dat", ".asc", ".lvm", ".parquet", ".mf4", ".gz", ".zst", ".zip",
+    ".json", ".jsonl",
 )  # fmt: skip
 """Endings that are looked at in a folder; a file named outright may have any."""
 
@@ -50,6 +52,8 @@ def kind_of(content: bytes, name: str) -> str | None:
         return next((kind for table, kind in _TABLES.items() if isinstance(tables.get(table), dict)), suggested)
     if content.startswith(_RECORDINGS):
         return "logger"
+    if is_crew(content):
+        return "crew"
     header = header_of(content)
     if is_sheet_header(header):
         return "sheet"

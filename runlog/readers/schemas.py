@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from runlog.readers.car import CarFileModel, TrackFileModel
 from runlog.readers.channel_map import ChannelMapModel
+from runlog.readers.crew import CrewFileModel
 from runlog.readers.sheet import SheetFileModel
 
 if TYPE_CHECKING:
@@ -22,6 +23,7 @@ _MODELS: Final[dict[str, tuple[str, type[BaseModel]]]] = {
     "car": ("Car file", CarFileModel),
     "track": ("Track file", TrackFileModel),
     "channel_map": ("Channel map", ChannelMapModel),
+    "crew": ("What the crew says", CrewFileModel),
     "setup_sheet": ("Setup sheet", SheetFileModel),
 }
 

@@ -42,24 +42,30 @@ def read_toml(content: bytes, problems: Problems, model: type[Model], *checks: C
     try:
         read = model.model_validate(found)
     except ValidationError as error:
-        for fault in error.errors(include_url=False):
-            _note(fault, problems)
+        note_faults(error, problems)
     for check in checks:
         for key, value, accepted in check(found):
-            problems.add(f"key {key}", _shown(value), accepted)
+            problems.add(f"key {key}", shown(value), accepted)
     return None if len(problems.found) > before else read
 
 
-def _note(fault: Mapping[str, Any], problems: Problems) -> None:
-    place = f"key {'.'.join(str(part) for part in fault['loc'])}"
+def note_faults(error: ValidationError, problems: Problems, lead: str = "") -> None:
+    """Note every fault that a model found, each with its key; ``lead`` says in which part of the file."""
+    for fault in error.errors(include_url=False):
+        _note(fault, problems, lead)
+
+
+def _note(fault: Mapping[str, Any], problems: Problems, lead: str) -> None:
+    place = f"{lead}key {'.'.join(str(part) for part in fault['loc'])}"
     if fault["type"] == "missing":
         problems.add(place, "nothing", "a value, it can't be left out")
     elif fault["type"] == "extra_forbidden":
         problems.add(place, "an unknown key", "the keys of the published schema")
     else:
-        problems.add(place, _shown(fault["input"]), _PREFACE.sub("", str(fault["msg"])).replace("a valid ", "a "))
+        problems.add(place, shown(fault["input"]), _PREFACE.sub("", str(fault["msg"])).replace("a valid ", "a "))
 
 
-def _shown(found: object) -> str:
+def shown(found: object) -> str:
+    """Return what was found in a file as a message shows it, cut where it is long."""
     text = repr(found)
     return text if len(text) <= 60 else text[:59] + "…"

@@ -17,6 +17,7 @@ from runlog.records.car import (
     Tyre,
     WheelieBars,
 )
+from runlog.records.crew import STEPS, CrewFact
 from runlog.records.run import AirReading, Given, RunKey, Sheet, SheetEntry, Slip
 from runlog.records.trace import (
     Alarm,
@@ -34,11 +35,13 @@ if TYPE_CHECKING:
     from runlog.records.trace import FloatArray as FloatArray
 
 __all__ = [
+    "STEPS",
     "Adjustable",
     "AirReading",
     "Alarm",
     "Car",
     "ChannelLimit",
+    "CrewFact",
     "Driveshaft",
     "Given",
     "Hole",

@@ -16,7 +16,7 @@ from runlog.store import connection
 from runlog.store.connection import Logbook, create_logbook, open_logbook
 
 VIEWS = {
-    "air", "car", "channel", "channel_map", "forecast", "increment", "plan", "run", "sample", "setup", "sheet", "slip",
+    "air", "car", "crew", "channel", "channel_map", "forecast", "increment", "plan", "run", "sample", "setup", "sheet", "slip",
     "split", "trace", "track",
 }  # fmt: skip
 

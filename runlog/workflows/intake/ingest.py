@@ -265,6 +265,11 @@ def _describe(parsed: Parsed, report: FileReport, job: _Import) -> None:
         case parsing.Sheets(sheets=sheets):
             report.rows = sum(len(sheet.entries) for sheet in sheets)
             report.warnings += [text for sheet in sheets for text in _beyond_limits(sheet, known.cars[sheet.car])]
+        case parsing.Said(facts=said):
+            report.rows = len(said)
+            report.warnings += [
+                f"no car file for {car} yet" for car in sorted({fact.car for fact in said} - set(known.cars))
+            ]
         case parsing.AirTable(readings=readings):
             report.rows = len(readings)
         case _:

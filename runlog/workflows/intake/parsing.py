@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from runlog.problems import FileFaults, Problem
 from runlog.readers.keys import parse_run_key
 from runlog.readers.packed import unpack
-from runlog.records import AirReading, Car, Given, LoggerFile, Sheet, Slip, Track
+from runlog.records import AirReading, Car, CrewFact, Given, LoggerFile, Sheet, Slip, Track
 from runlog.store import facts, traces
 
 if TYPE_CHECKING:
@@ -73,7 +73,14 @@ class Proposed:
     text: str
 
 
-Parsed = Track | Car | Slips | Sheets | AirTable | Log | MapText | Proposed
+@dataclass(frozen=True)
+class Said:
+    """What the crew said."""
+
+    facts: tuple[CrewFact, ...]
+
+
+Parsed = Said | Track | Car | Slips | Sheets | AirTable | Log | MapText | Proposed
 
 
 @dataclass
@@ -148,6 +155,10 @@ def parse(kind: str, content: bytes, name: str, given: Given, known: Known) -> P
             from runlog.readers.channel_map import read_channel_map
 
             return MapText(name, content, read_channel_map(content, name).fingerprint)
+        case "crew":
+            from runlog.readers.crew import read_crew
+
+            return Said(read_crew(content, name))
         case "forecast" | "plan":
             return _proposed(kind, content, name)
         case _:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from runlog.errors import LogbookError
 from runlog.readers.keys import parse_run_key
 from runlog.records import Given
-from runlog.store import facts, originals, proposals, results
+from runlog.store import crew, facts, originals, proposals, results
 from runlog.workflows.intake import parsing
 from runlog.workflows.intake.parts import split
 from runlog.workflows.intake.saving import save
@@ -30,6 +30,7 @@ def rebuild(book: Logbook, progress: Callable[[str], None] | None = None) -> int
     with book.transaction():
         facts.drop_all(book)
         proposals.drop_all(book)
+        crew.drop_all(book)
         results.drop_all(book)
         for entry in entries:
             if progress:

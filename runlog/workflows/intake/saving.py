@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from runlog.records import Car, Track
-from runlog.store import facts, proposals, results, traces
-from runlog.workflows.intake.parsing import AirTable, Log, MapText, Proposed, Sheets, Slips
+from runlog.store import crew, facts, proposals, results, traces
+from runlog.workflows.intake.parsing import AirTable, Log, MapText, Proposed, Said, Sheets, Slips
 
 if TYPE_CHECKING:
     from runlog.records import RunKey
     from runlog.store.connection import Logbook
     from runlog.workflows.intake.parsing import Parsed
+
+MOVES_RESULTS: Final = frozenset({"combination"})
+"""what the crew says that changes computed figures; the rest is only read by pages"""
 
 
 def save(book: Logbook, entry: int, parsed: Parsed, run: RunKey | None = None) -> None:
@@ -48,5 +51,9 @@ def save(book: Logbook, entry: int, parsed: Parsed, run: RunKey | None = None) -
                 text = parsed.channel_map
                 facts.save_channel_map(book, entry, text.name, text.content.decode("utf-8-sig"), text.fingerprint)
             results.mark_stale(book, run.car, run.date, run.number, trace_only=True)
+        case Said():
+            crew.save(book, entry, parsed.facts)
+            for car in {fact.car for fact in parsed.facts if fact.what in MOVES_RESULTS}:
+                results.mark_stale(book, car)
         case Proposed():
             proposals.save(book, parsed.kind, entry, parsed.key, parsed.text)

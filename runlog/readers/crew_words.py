@@ -1,0 +1,140 @@
+"""What the crew can say, one model for each kind; together they are the schema ``schemas/crew.schema.json``."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, PlainSerializer, PlainValidator, WithJsonSchema
+
+from runlog.readers.fields import Name
+from runlog.readers.keys import parse_date, parse_datetime
+
+_LONGEST = 400
+_LONGEST_NAME = 60
+
+
+def _date(found: object) -> dt.date:
+    date = parse_date(found) if isinstance(found, str) else None
+    if date is None:
+        raise ValueError("a date such as 2031-04-12")
+    return date
+
+
+def _moment(found: object) -> dt.datetime:
+    moment = parse_datetime(found) if isinstance(found, str) else None
+    if moment is None:
+        raise ValueError("a local date and time such as 2031-04-12T10:05")
+    return moment
+
+
+def _words(found: object) -> str:
+    if not isinstance(found, str) or not found.strip() or len(found) > _LONGEST:
+        raise ValueError(f"words, at most {_LONGEST} characters")
+    return " ".join(found.split())
+
+
+def _person(found: object) -> str:
+    if not isinstance(found, str) or not found.strip() or len(found) > _LONGEST_NAME:
+        raise ValueError(f"a name, at most {_LONGEST_NAME} characters")
+    return " ".join(found.split())
+
+
+Date = Annotated[
+    dt.date,
+    PlainValidator(_date),
+    PlainSerializer(dt.date.isoformat, return_type=str),
+    WithJsonSchema({"type": "string", "format": "date"}),
+]
+Moment = Annotated[
+    dt.datetime,
+    PlainValidator(_moment),
+    PlainSerializer(dt.datetime.isoformat, return_type=str),
+    WithJsonSchema({"type": "string", "description": "local date and time, ISO 8601 without a zone"}),
+]
+Words = Annotated[
+    str, PlainValidator(_words), WithJsonSchema({"type": "string", "minLength": 1, "maxLength": _LONGEST})
+]
+Person = Annotated[
+    str, PlainValidator(_person), WithJsonSchema({"type": "string", "minLength": 1, "maxLength": _LONGEST_NAME})
+]
+ItemName = Annotated[str, Field(min_length=1, max_length=_LONGEST_NAME)]
+"""an adjustable's name, as the car file has it"""
+Step = Literal["fire-up", "burnout", "60", "330", "660", "full"]
+
+
+class CrewModel(BaseModel):
+    """What everything that is said has in common."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
+
+    what: str
+    car: Name
+    date: Date = Field(description="the day that it is about")
+    run: int | None = Field(default=None, ge=1, le=9999, description="the run of that day that it is about")
+    at: Moment = Field(description="when it was said")
+    by: Person | None = Field(default=None, description="who said it")
+
+
+class ItemModel(CrewModel):
+    """Something found that must be dealt with."""
+
+    what: Literal["item"]
+    text: Words
+    due: Literal["stop", "before next run", "at the shop"] = "before next run"
+    settings: list[ItemName] = Field(
+        default=[], description="adjustables whose setting at that run is held to have caused it: barred until released"
+    )
+
+
+class ItemClosedModel(CrewModel):
+    """An open item that was dealt with."""
+
+    what: Literal["item_closed"]
+    item: str = Field(pattern="^[0-9a-f]{12}$", description="the identity of the item")
+    text: Words | None = Field(default=None, description="what was done")
+
+
+class CheckModel(CrewModel):
+    """A check of a release step that was made and found good, or found to be no longer good."""
+
+    what: Literal["check"]
+    step: Step
+    check: Words
+    good: bool = True
+
+
+class SignOffModel(CrewModel):
+    """A release step passed, by someone who puts a name to it."""
+
+    what: Literal["sign_off"]
+    by: Person = Field(description="who signs")
+    step: Step
+    checks: list[Words] = Field(default=[], description="checks found good at the same time")
+    text: Words | None = None
+
+
+class StartAgainModel(CrewModel):
+    """The car goes back to a release step: a repair, a replaced part, or doubt."""
+
+    what: Literal["start_again"]
+    step: Step = Field(description="the first step that has to be passed again")
+    text: Words
+
+
+class SettingReleasedModel(CrewModel):
+    """A barred setting that may be run again, on the word of someone who puts a name to it."""
+
+    what: Literal["setting_released"]
+    by: Person = Field(description="who releases it")
+    setting: ItemName
+    value: str = Field(min_length=1, max_length=_LONGEST_NAME, description="the setting as the crew says it")
+    text: Words
+
+
+class CombinationModel(CrewModel):
+    """A part that makes the car another one: from this day, and from this run on, it is in the car."""
+
+    what: Literal["combination"]
+    part: Literal["engine", "converter", "clutch", "transmission", "gear set", "final drive", "tyre set", "chassis"]
+    name: Words = Field(description="which one, such as a number stamped on it")
