@@ -18,6 +18,7 @@ def app(
         str | None,
         typer.Argument(metavar="[RUN]", help="car/date/number, car/latest, or a number of the newest day."),
     ] = None,
+    full: Annotated[bool, typer.Option("--full", help="All of it, however long, not one screen.")] = False,
     as_json: JsonOption = False,
     book: LogbookOption = None,
 ) -> None:
@@ -32,4 +33,4 @@ def app(
     else:
         from runlog.reports.run_page import print_run_page
 
-        print_run_page(page)
+        print_run_page(page, full=full)

@@ -69,10 +69,17 @@ def heading(text: str) -> Text:
 
 def bullets(made: Console, items: Sequence[str], mark: str = "•") -> None:
     """Print a list, each item wrapped under its own beginning."""
-    grid = Table.grid(padding=(0, 1, 0, 0))
-    grid.add_column(no_wrap=True)
-    grid.add_column()
+    for item in marked(mark, items):
+        made.print(item)
+
+
+def marked(mark: str, items: Sequence[str], style: str = "") -> list[Table]:
+    """Return the items of a list, each wrapped under its own beginning."""
+    grids = []
     for item in items:
-        grid.add_row(Text(mark), Text(clean(item)))
-    if items:
-        made.print(grid)
+        grid = Table.grid(padding=(0, 1, 0, 0))
+        grid.add_column(no_wrap=True)
+        grid.add_column()
+        grid.add_row(Text(mark, style=style), Text(clean(item), style=style))
+        grids.append(grid)
+    return grids

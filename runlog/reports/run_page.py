@@ -3,39 +3,50 @@
 from __future__ import annotations
 
 import textwrap
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from rich.text import Text
 
-from runlog.reports.console import NOTHING, WIDTH, add_row, bullets, clean, console, heading, line, number, table, value
+from runlog.reports.budget import LINES, Left, Page
+from runlog.reports.console import NOTHING, WIDTH, add_row, clean, console, heading, line, marked, number, table, value
+from runlog.reports.digits import tall
 from runlog.reports.plan import change_words, purpose_words
 from runlog.reports.shown import density_line, readings_line, speed
-from runlog.reports.words import VERDICTS, interval, probability, verdict_words
-
-if TYPE_CHECKING:
-    from rich.console import Console
+from runlog.reports.words import VERDICTS, brief, interval, probability, verdict_words
 
 _TELLING = 2.0
 """standard deviations from which a time is called quicker or slower than expected"""
 
 
-def print_run_page(page: dict[str, Any]) -> None:
-    """Print the page of one run."""
-    out = console()
-    _title(out, page)
-    _splits(out, page)
-    _increments(out, page)
-    _changes(out, page)
-    _trace(out, page["trace"], max((row["distance_ft"] for row in page["splits"] if row["counts"]), default=1320))
-    _verdicts(out, page["verdicts"])
+_NOTES = Left("note on the corrected figures", "notes on the corrected figures", "--full")
+_LEGENDS = Left("legend", "legends")
+_TRACE = Left("note on the trace", "notes on the trace")
+_ASKED = Left("question", "questions")
+_ITEMS = Left("open item", "open items")
+# what makes room first where the page is longer than the screen; without a rank a part always stays
+_FINE_PRINT, _REMARKS, _LESSONS, _DETAIL, _DUTIES = 1, 2, 3, 4, 5
+
+
+def print_run_page(page: dict[str, Any], *, full: bool = False) -> None:
+    """Print the page of one run on one screen; with ``full`` all of it, however long."""
+    made = Page(console(), None if full else LINES)
+    _title(made, page)
+    _headline(made, page)
+    _air(made, page)
+    _splits(made, page)
+    _increments(made, page)
+    _changes(made, page)
+    _trace(made, page["trace"], max((row["distance_ft"] for row in page["splits"] if row["counts"]), default=1320))
     if page["questions"]:
-        out.print(heading("Questions to the crew"))
-        bullets(out, page["questions"], "?")
-    out.print(heading("Before the next run"))
+        texts = marked("?", page["questions"])
+        made.add(*texts, head=heading("Questions to the crew"), keep=2, rank=_DUTIES, left=_ASKED)
+    _verdicts(made, page["run"]["car"], page["verdicts"], full=full)
+    made.add(heading("Before the next run"))
     if page["plan"]:
-        out.print(_plan(page["plan"]["next"]))
-    bullets(out, [item["text"] for item in page["open_items"]], "☐")
-    bullets(out, page["cautions"], "!")
+        made.add(_plan(page["plan"]["next"]))
+    made.add(*marked("☐", [item["text"] for item in page["open_items"]]), keep=3, rank=_DUTIES, left=_ITEMS)
+    made.add(*marked("!", page["cautions"]))
+    made.print()
 
 
 def _plan(step: dict[str, Any]) -> Text:
@@ -45,23 +56,51 @@ def _plan(step: dict[str, Any]) -> Text:
     return line(("plan: ", "bold"), f"next {told}")
 
 
-def _title(out: Console, page: dict[str, Any]) -> None:
+def _title(made: Page, page: dict[str, Any]) -> None:
     run = page["run"]
-    out.print(line((f"{run['car']}  run {run['number']}", "bold"), f"   {run['date']} {(run['time'] or '')[:5]}"))
+    made.add(line((f"{run['car']}  run {run['number']}", "bold"), f"   {run['date']} {(run['time'] or '')[:5]}"))
     where = [run["track"], f"{run['lane']} lane" if run["lane"] else None, _purpose(run["purpose"])]
-    out.print(line(" · ".join(part for part in where if part), "   ", _standing(run)))
+    made.add(line(" · ".join(part for part in where if part), "   ", _standing(run)))
     if run["note"]:
-        out.print(line(f"note: {run['note']}"))
-    air = page["air"]
-    if air:
-        out.print(line(readings_line(air)))
-        out.print(line(density_line(air), (f"  ({air['source'].replace(', interpolated', ',')})", "dim")))
-        out.print(line((f"corrected to {page['reference']}", "dim")))
-        for text in page["caveats"]:
-            out.print(line((_one_line(f"? corrected: {text}"), "dim")))
+        made.add(line(f"note: {run['note']}"))
+
+
+def _headline(made: Page, page: dict[str, Any]) -> None:
+    """Add the farthest time that counts in tall figures, and whether it is what this car does in this air."""
+    row = next((row for row in reversed(page["splits"]) if row["counts"] and row["measured_s"] is not None), None)
+    if row is None:
+        return
+    trap = next((trap for trap in page["speeds"] if trap["distance_ft"] == row["distance_ft"]), None)
+    mph = trap["measured_mph"] if trap else None
+    corrected = f"corrected {row['corrected_s']:.3f} s" if row["corrected_s"] is not None else "not corrected"
+    if trap and trap["corrected_mph"] is not None:
+        corrected += f", {speed(trap['corrected_mph'])}"
+    verdict = _against(row)
+    if verdict.plain:
+        verdict.append(f": {_with_sd(row['expected_s'], row['expected_sd_s'])}", style="not bold")
     else:
-        out.print(line("no air reading within reach: nothing is corrected"))
-    out.print()
+        verdict = Text("nothing to expect from earlier runs yet")
+    beside = (
+        Text.assemble((f"s to {row['distance_ft']} ft", "bold"), (f", {speed(mph)}" if mph else "", "bold")),
+        Text(corrected),
+        verdict,
+    )
+    figures = tall(f"{row['measured_s']:.3f}")
+    made.add(*(Text.assemble((figure, "bold"), "   ", told) for figure, told in zip(figures, beside, strict=True)))
+
+
+def _air(made: Page, page: dict[str, Any]) -> None:
+    air = page["air"]
+    if not air:
+        made.add(line("no air reading within reach: nothing is corrected"))
+        made.gap()
+        return
+    made.add(line(readings_line(air)))
+    made.add(line(density_line(air), (f"  ({air['source'].replace(', interpolated', ',')})", "dim")))
+    made.add(line((f"corrected to {page['reference']}", "dim")))
+    caveats = (line((_one_line(f"? corrected: {text}"), "dim")) for text in page["caveats"])
+    made.add(*caveats, keep=1, rank=_REMARKS, left=_NOTES)
+    made.gap()
 
 
 def _one_line(text: str) -> str:
@@ -85,15 +124,15 @@ def _standing(run: dict[str, Any]) -> tuple[str, str]:
     return "no slip yet", "bold yellow"
 
 
-def _splits(out: Console, page: dict[str, Any]) -> None:
-    made = table("split", "measured", "corrected", "expected", "", "trace")
+def _splits(made: Page, page: dict[str, Any]) -> None:
+    rows = table("split", "measured", "corrected", "expected", "", "trace")
     for row in page["splits"]:
         if row["measured_s"] is None and row["trace_s"] is None:
             continue
         measured = number(row["measured_s"]) + ("" if row["counts"] or row["measured_s"] is None else " ×")
         style = "bold" if row["counts"] else "dim"
         add_row(
-            made,
+            rows,
             [
                 f"{row['distance_ft']} ft",
                 Text(measured, style=style),
@@ -103,7 +142,7 @@ def _splits(out: Console, page: dict[str, Any]) -> None:
                 _with_sd(row["trace_s"], row["trace_sd_s"]),
             ],
         )
-    out.print(made)
+    made.add_rows(rows)
     speeds = [row for row in page["speeds"] if row["measured_mph"] is not None]
     if speeds:
         parts: list[str | tuple[str, str]] = []
@@ -114,10 +153,10 @@ def _splits(out: Console, page: dict[str, Any]) -> None:
             corrected = f" ({bare}{said})" if row["corrected_mph"] is not None else ""
             lead = f"{' · ' if parts else 'trap '}at {row['distance_ft']} ft "
             parts += [lead, (speed(row["measured_mph"]), "bold"), corrected]
-        out.print(line(*parts))
+        made.add(line(*parts))
     if any(not row["counts"] and row["measured_s"] is not None for row in page["splits"]):
-        out.print(line(("× after a planned shut-off, a throttle lift or what spoiled it: doesn't count", "dim")))
-    out.print()
+        made.add(line(("× after a planned shut-off, a throttle lift or what spoiled it: doesn't count", "dim")))
+    made.gap()
 
 
 def _with_sd(value: float | None, sd: float | None) -> str:
@@ -134,18 +173,19 @@ def _against(row: dict[str, Any]) -> Text:
     return Text("▼ quicker", style="bold green") if away < 0 else Text("▲ slower", style="bold red")
 
 
-def _increments(out: Console, page: dict[str, Any]) -> None:
-    made = table("increment", "measured", "corrected", "previous", "best other")
+def _increments(made: Page, page: dict[str, Any]) -> None:
+    rows = table("increment", "measured", "corrected", "previous", "best other")
     for row in page["increments"]:
         if row["measured_s"] is None:
             continue
         previous, best = row["previous_corrected_s"], row["best_corrected_s"]
         cells = [f"{row['from_ft']}–{row['to_ft']} ft", number(row["measured_s"]), number(row["corrected_s"])]
-        add_row(made, [*cells, _beside(previous, row["corrected_s"]), _beside(best, row["corrected_s"])])
-    if made.row_count:
-        out.print(made)
-        out.print(line(("previous and best are corrected; in brackets how much this run is slower (+)", "dim")))
-        out.print()
+        add_row(rows, [*cells, _beside(previous, row["corrected_s"]), _beside(best, row["corrected_s"])])
+    if rows.row_count:
+        made.add_rows(rows, keep=0, rank=_DETAIL, left=Left("increment", "increments"))
+        said = "previous and best are corrected; in brackets how much this run is slower (+)"
+        made.add(line((said, "dim")), keep=0, rank=_FINE_PRINT, left=_LEGENDS)
+        made.gap()
 
 
 def _beside(other: float | None, own: float | None) -> str:
@@ -154,12 +194,12 @@ def _beside(other: float | None, own: float | None) -> str:
     return number(other) if own is None else f"{other:.3f} ({own - other:+.3f})"
 
 
-def _changes(out: Console, page: dict[str, Any]) -> None:
+def _changes(made: Page, page: dict[str, Any]) -> None:
     changes = [
         f"{change['item']} {change['from'] or 'not known'} → {change['to']} {change['unit']}"
         for change in page["changes"]
     ]
-    out.print(line(("Changed: ", "bold"), "; ".join(changes) if changes else "nothing since the run before"))
+    made.add(line(("Changed: ", "bold"), "; ".join(changes) if changes else "nothing since the run before"))
 
 
 _TOLD = ("spin", "wheelstand", "front wheels up", "throttle stab", "throttle again")
@@ -167,9 +207,9 @@ _TOLD = ("spin", "wheelstand", "front wheels up", "throttle stab", "throttle aga
 _SURE = 0.6
 
 
-def _trace(out: Console, trace: dict[str, Any] | None, finish_ft: int) -> None:
+def _trace(made: Page, trace: dict[str, Any] | None, finish_ft: int) -> None:
     if trace is None:
-        out.print(line(("Trace: ", "bold"), "no logger file for this run"))
+        made.add(line(("Trace: ", "bold"), "no logger file for this run"))
         return
     parts = []
     if trace["launch_engine_speed_rpm"] is not None:
@@ -190,19 +230,21 @@ def _trace(out: Console, trace: dict[str, Any] | None, finish_ft: int) -> None:
     ]
     if trace["shake_suspected"]:
         parts.append("tyre shake suspected: inspect driveline and wheels")
-    out.print(line(("Trace: ", "bold"), "; ".join(parts) or "nothing to tell"))
+    made.add(line(("Trace: ", "bold"), "; ".join(parts) or "nothing to tell"))
     if trace["calibration"] is not None and trace["calibration"]["earlier_runs"]:
-        out.print(line((_calibration(trace["calibration"]), "dim")))
-    for alarm in trace["alarms"]:
-        side = "below" if alarm["kind"] == "low" else "above"
-        reading = f"{alarm['channel'].replace('_', ' ')} {alarm['value']:g} {alarm['unit']}"
-        text = f"{reading}, {side} its limit {alarm['limit']:g}, {alarm['time_s']:.1f} s after launch"
-        out.print(line(("! limit passed: ", "bold red"), text))
+        made.add(line((_calibration(trace["calibration"]), "dim")), keep=0, rank=_FINE_PRINT, left=_TRACE)
+    alarms = (line(("! limit passed: ", "bold red"), _alarm(alarm)) for alarm in trace["alarms"])
+    made.add(*alarms, keep=4, rank=_DUTIES, left=Left("limit passed", "limits passed"))
     missing = ", ".join(name.replace("_", " ") for name in trace["not_logged"])
     lead = "" if trace["alarms"] else "No limit passed in the channels logged. "
-    out.print(line((f"{lead}Watched but not logged: {missing or 'none'}.", "dim")))
-    for warning in trace["warnings"]:
-        out.print(line((f"? {warning}", "dim")))
+    made.add(line((f"{lead}Watched but not logged: {missing or 'none'}.", "dim")))
+    made.add(*marked("?", trace["warnings"], "dim"), keep=0, rank=_REMARKS, left=_TRACE)
+
+
+def _alarm(alarm: dict[str, Any]) -> str:
+    side = "below" if alarm["kind"] == "low" else "above"
+    reading = f"{alarm['channel'].replace('_', ' ')} {alarm['value']:g} {alarm['unit']}"
+    return f"{reading}, {side} its limit {alarm['limit']:g}, {alarm['time_s']:.1f} s after launch"
 
 
 def _calibration(calibration: dict[str, Any]) -> str:
@@ -215,18 +257,40 @@ def _calibration(calibration: dict[str, Any]) -> str:
     )
 
 
-def _verdicts(out: Console, verdicts: list[dict[str, Any]]) -> None:
+_DECIDED = ("hurt", "helped", "no_difference", "cannot_separate", "cannot_tell")
+"""verdicts in the order in which they are shown: what is known first"""
+
+
+_CHANGE_WIDTH = 28
+"""what the figures and the verdict leave of a line"""
+
+
+def _change(row: dict[str, Any], width: int | None) -> str:
+    """Return the change that was made; a long name gives way to the values."""
+    values = f" {value(row['from'])} → {value(row['to'])}"
+    name = row["adjustable"]
+    if width is not None and len(name) + len(values) > width:
+        name = f"{name[: max(width - len(values) - 1, 1)]}…"
+    return f"{name}{values}"
+
+
+def _verdicts(made: Page, car: str, verdicts: list[dict[str, Any]], *, full: bool) -> None:
     if not verdicts:
         return
-    out.print()
-    out.print(heading("Changes so far: effect on the elapsed time, 90 % interval, chance that it helps"))
-    made = table("", "", "", "")
-    made.show_header = False
-    made.columns[3].justify = "left"
-    made.columns[3].no_wrap = False
-    for row in verdicts:
-        change = f"{row['adjustable']} {value(row['from'])} → {value(row['to'])}"
-        brief = verdict_words(row["verdict"], {**row, "runs_needed": None})
-        verdict = Text(clean(brief), style=VERDICTS[row["verdict"]][1])
-        add_row(made, [change, interval(row), probability(row["probability_helps"]), verdict])
-    out.print(made)
+    made.gap()
+    rows = table("", "", "", "")
+    rows.show_header = False
+    rows.columns[0].justify = rows.columns[3].justify = "left"
+    rows.columns[0].no_wrap = rows.columns[3].no_wrap = not full
+    for row in sorted(verdicts, key=lambda row: (_DECIDED.index(row["verdict"]), -abs(row["mean_s"]))):
+        words = verdict_words(row["verdict"], {**row, "runs_needed": None}) if full else brief(row["verdict"])
+        style = VERDICTS[row["verdict"]][1]
+        cells = [_change(row, None if full else _CHANGE_WIDTH), interval(row), probability(row["probability_helps"])]
+        add_row(rows, [*cells, Text(clean(words), style=style)])
+    made.add_rows(
+        rows,
+        head=heading("Changes so far: effect on the elapsed time, 90 % interval, chance that it helps"),
+        keep=2,
+        rank=_LESSONS,
+        left=Left("change made so far", "changes made so far", f"runlog effects --car {car}"),
+    )

@@ -32,6 +32,12 @@ def verdict_words(verdict: str, row: dict[str, Any]) -> str:
     return f"{mark} {words}"
 
 
+def brief(verdict: str) -> str:
+    """Return the verdict in at most 17 characters, for tables of one line a row."""
+    words, _, mark = VERDICTS[verdict]
+    return f"{mark} {words.removesuffix(' that matters').removesuffix(' yet')}"
+
+
 def interval(row: dict[str, Any]) -> str:
     """Return a mean with its 90 % interval."""
     mean, low, high = (number(row[name], 3, sign=True) for name in ("mean_s", "lo90_s", "hi90_s"))
