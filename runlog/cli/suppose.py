@@ -16,9 +16,10 @@ def _option(name: str, metavar: str, text: str) -> typer.models.OptionInfo:
 
 
 @new_command(
-    "Say what physics makes of changes before they are made: ballast, weight, gearing, tyre size, power, shift rpm, "
-    "drag, other air. Where physics has no opinion it says so. Limits of the car file are never passed.",
-    'runlog suppose "ballast rear +25" "final drive=4.3" --car heron',
+    "Say what the car's own runs and physics together make of changes before they are made, and of other air: any "
+    "adjustable, weight, gearing, tyre size, power, drag. Each line says who speaks. Limits of the car file are never "
+    "passed.",
+    'runlog suppose "ballast rear +25" "rear tyre pressure -0.5" --car heron',
 )
 def app(
     changes: Annotated[
@@ -33,7 +34,7 @@ def app(
     as_json: JsonOption = False,
     book: LogbookOption = None,
 ) -> None:
-    """Say what physics makes of changes."""
+    """Say what runs and physics make of changes."""
     from runlog.workflows.find import find_car
     from runlog.workflows.suppose.answer import TypedAir, suppose_page
 

@@ -205,7 +205,7 @@ class _Place:
         return all(part.moved[lever] for part in self.aliasing)
 
 
-def _prior_moments(fit: CarFit, segment: int, T: FloatArray) -> tuple[FloatArray, FloatArray]:
+def prior_moments(fit: CarFit, segment: int, T: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return the prior mean and variance (F,) of functionals of levers (F, K) under the posterior weights of κ."""
     widened = float(fit.kappa_weights @ np.array(fit.settings.widenings[: len(fit.kappa_weights)]) ** 2)
     typical = fit.settings.repeatability[segment]
@@ -225,7 +225,7 @@ def _places(fit: CarFit, changes: list[tuple[float, float] | None]) -> list[_Pla
         T = np.concatenate([np.array(step), np.array(made), together.rows])
         settings = fit.runs.settings[fit.data[k].rows]
         places.append(
-            _Place(start, end, _segment_marginals(fit, k, T), *_prior_moments(fit, k, T[: 2 * count]), (aliasing,),
+            _Place(start, end, _segment_marginals(fit, k, T), *prior_moments(fit, k, T[: 2 * count]), (aliasing,),
                    together, settings, float(fit.sigma[k]), fit.settings.smallest_difference[k])
         )  # fmt: skip
     return [*places, _elapsed_place(fit, places[: fit.finish])]

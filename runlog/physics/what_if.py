@@ -197,6 +197,13 @@ class Outcome:
             weights[start - 1] = -1.0
         return self._summed(weights, FORM_TIME)
 
+    def increments(self, count: int) -> tuple[FloatArray, FloatArray]:
+        """Return mean (count,) [s] and covariance [s²] of the change of the first so many times between beams."""
+        mean = np.diff(self.change[:count], prepend=0.0)
+        spread = np.diff(self.deviations[:, :count], axis=1, prepend=0.0)
+        form = FORM_SHARE**2 * np.outer(mean, mean) + FORM_TIME**2 * np.eye(count)
+        return mean, spread.T @ spread + form
+
     def speed(self, trap: int) -> tuple[float, float]:
         """Return mean and sd [m/s] of the change of a trap speed, counted 0 and 1."""
         weights = np.zeros(7)

@@ -1,4 +1,4 @@
-"""What physics says of a change, on the terminal."""
+"""What runs and physics say of a change, on the terminal."""
 
 from __future__ import annotations
 
@@ -6,35 +6,42 @@ from typing import TYPE_CHECKING, Any
 
 from runlog.reports.console import add_row, bullets, console, heading, line, number, table, value
 from runlog.reports.shown import altitude, density_line, readings_line
-from runlog.reports.words import interval
+from runlog.reports.words import interval, probability
 
 if TYPE_CHECKING:
     from rich.console import Console
 
 
 def print_suppose(page: dict[str, Any]) -> None:
-    """Print what physics makes of supposed changes."""
+    """Print what runs and physics make of supposed changes."""
     out = console()
-    out.print(line((f"{page['car']}: what physics makes of it", "bold")))
+    out.print(line((f"{page['car']}: what runs and physics make of it", "bold")))
     basis = f"fitted to {page['runs_fitted']} runs" if page["runs_fitted"] else "from the car file alone"
     where = f", setup as of {page['run']}" if page["run"] else ""
-    out.print(line(f"longitudinal model {basis}{where}"))
+    out.print(line(f"learned from {page['runs_used']} runs; longitudinal model {basis}{where}"))
     out.print(line("a negative change is quicker; 90 % intervals"))
     _airs(out, page)
     for change in page["changes"]:
         _change(out, change)
-    several = len(page["changes"]) + (page["air_after"] is not None) > 1
-    if page["opinion"] and (several or not page["changes"]):
+    if page["answer_air"] and page["changes"]:
+        out.print()
+        out.print(line(("the air", "bold")))
+        _answer(out, page["answer_air"])
+    if len(page["changes"]) + bool(page["answer_air"]) > 1 or not page["changes"]:
         out.print()
         out.print(line(("all of it together" if page["changes"] else "the air alone", "bold")))
+        _answer(out, page["answer"])
     if page["opinion"]:
-        _together(out, page, with_effects=several or not page["changes"])
+        _by_model(out, page)
     if page["finish"]:
         _finish(out, page["finish"], page["limits"])
     out.print()
     bullets(out, page["notes"], "?")
     bullets(out, page["cautions"], "!")
     out.print(line((f"Next: runlog effects --car {page['car']}   what the runs themselves say", "dim")))
+    if len(page["changes"]) == 1 and page["changes"][0]["prior_origin"] is not None:
+        supposed = f'--suppose "{page["changes"][0]["item"]}={value(page["changes"][0]["to"])}"'
+        out.print(line((f"      runlog forecast --car {page['car']} {supposed}", "dim")))
 
 
 def _airs(out: Console, page: dict[str, Any]) -> None:
@@ -53,25 +60,36 @@ def _change(out: Console, change: dict[str, Any]) -> None:
     unit = "" if change["unit"] in ("1", "hole") else f" {change['unit']}"
     path = f"{change['item']} {value(ends[0])} → {value(ends[1])}{unit}" if None not in ends else change["change"]
     out.print(line((path, "bold")))
-    if not change["opinion"]:
-        bullets(out, [f"physics has no opinion: {change['why_not']}"], "–")
-    else:
-        _effects(out, change["effects"])
+    if change["answer"]:
+        _answer(out, change["answer"])
+    if change["opinion"]:
+        if change["answer"][-1]["source"] != "physics":
+            whole = change["effects"][-1]
+            out.print(line(f"· by physics alone {interval(whole)} to {whole['to_ft']} ft"))
         bullets(out, change["assumptions"], "·")
+    else:
+        bullets(out, [f"physics has no opinion: {change['why_not']}"], "–")
+    bullets(out, change["remarks"], "?")
 
 
-def _effects(out: Console, rows: list[dict[str, Any]]) -> None:
-    made = table("where", "change in time, s", "sd")
+def _answer(out: Console, rows: list[dict[str, Any]]) -> None:
+    """Print what both say together, and line by line which of them."""
+    made = table("where", "change in time, s", "sd", "helps", "who says so")
+    made.columns[4].justify = "left"
     for row in rows:
-        add_row(made, [f"{row['from_ft']}–{row['to_ft']} ft", interval(row), number(row["sd_s"])])
+        source = row["source"]
+        learned = (
+            f", {row['share_learned']:.0%} learned".replace("%", " %") if source in ("both", "partly prior") else ""
+        )
+        helps = "–" if row["probability_helps"] is None else probability(row["probability_helps"])
+        cells = [f"{row['from_ft']}–{row['to_ft']} ft", interval(row), number(row["sd_s"]), helps, source + learned]
+        add_row(made, cells)
     out.print(made)
 
 
-def _together(out: Console, page: dict[str, Any], *, with_effects: bool) -> None:
-    if with_effects:
-        _effects(out, page["effects"])
+def _by_model(out: Console, page: dict[str, Any]) -> None:
     out.print()
-    made = table("by the model", "before", "after", "change")
+    made = table("by the model alone", "before", "after", "change")
     for row in page["splits"]:
         cells = [number(row[name]) for name in ("before_s", "after_s")]
         change = None if None in (row["before_s"], row["after_s"]) else row["after_s"] - row["before_s"]

@@ -1,4 +1,4 @@
-"""What physics says of a change before it is made: per increment, with its doubt, or plainly that it has no opinion."""
+"""What runs and physics say of a change before it is made: per increment, with its doubt, and which of them says it."""
 
 from __future__ import annotations
 
@@ -15,11 +15,13 @@ from runlog.physics.power import caveat
 from runlog.physics.vehicle_fit import fit_from
 from runlog.physics.what_if import Supposed, doubts, outcome
 from runlog.store import facts, results
+from runlog.workflows.ahead.next_run import standing
 from runlog.workflows.run_content import air_part, rounded
 from runlog.workflows.runs.page import ALWAYS
 from runlog.workflows.setup import baseline
 from runlog.workflows.suppose.changes import OWN, Wish, read_wish
 from runlog.workflows.suppose.finish import finish_part
+from runlog.workflows.suppose.joined import join
 from runlog.workflows.suppose.physics import Answer, answer, is_ballast
 
 if TYPE_CHECKING:
@@ -29,8 +31,9 @@ if TYPE_CHECKING:
     from runlog.physics.vehicle_fit import VehicleFit
     from runlog.physics.what_if import Alter, Outcome
     from runlog.records import Car
-    from runlog.results import AirState, RunResult
+    from runlog.results import AirState
     from runlog.store.connection import Logbook
+    from runlog.workflows.ahead.next_run import Standing
 
 _Z90: Final = 1.6448536269514722
 """a normal quantity lies within so many sd of its mean with 90 % probability"""
@@ -61,16 +64,24 @@ class _Present:
     vehicle: Vehicle
     """fitted, in the setup of the newest run"""
     settings: Mapping[str, float]
-    row: RunResult | None
-    """the newest run"""
+    stand: Standing
+    """before its next run, with what its runs have taught"""
+    known: Mapping[str, Any]
+    """the effects page as stored"""
     air: Air
     state: AirState | None
-    finish_ft: int
     notes: tuple[str, ...]
+
+    @property
+    def finish_ft(self) -> int:
+        """Where the elapsed time ends [ft]."""
+        return self.stand.finish_ft
 
 
 def suppose_page(book: Logbook, name: str, changes: Sequence[str], typed: TypedAir) -> dict[str, Any]:
-    """Return what physics says of these changes to a car, and of other air, in the shape of ``suppose --json``.
+    """Return what runs and physics say of changes to a car, and of other air, in the shape of ``suppose --json``.
+
+    ``answer`` holds both together, ``effects`` what physics alone says.
 
     ``NotFound`` without a car file; ``UsageError`` for what isn't a change; ``RunlogError`` that names the limit when a
     change would pass one of the car file.
@@ -87,14 +98,24 @@ def suppose_page(book: Logbook, name: str, changes: Sequence[str], typed: TypedA
     opinion = typed.said or any(found.alter for found in answers)
     done = _outcome(present, supposed) if opinion else None
     finish = finish_part(present.car, present.finish_ft, done, air_only=all(found.alter is None for found in answers))
-    parts = [_change_part(present, wish, found) for wish, found in zip(wishes, answers, strict=True)]
+    alone = [_alone(present, found) for found in answers]
+    in_air = _outcome(present, Supposed(lambda car: car, present.air, air)) if typed.said else None
+    joined = join(present.stand, wishes, alone, in_air, present.known)
+    parts = [
+        {**_change_part(present, wish, found, outcome), **part}
+        for wish, found, outcome, part in zip(wishes, answers, alone, joined.changes, strict=True)
+    ]
+    last = present.stand.last
     return {
         "car": name,
-        "run": None if present.row is None else str(present.row.key),
+        "run": None if last is None else str(last.key),
         "runs_fitted": present.fitted.runs,
+        "runs_used": len(present.stand.lesson.runs.keys),
         "finish_ft": present.finish_ft,
         "air": _air_content(present.air, present.state),
         "air_after": _air_content(air, None) if typed.said else None,
+        "answer": joined.together,
+        "answer_air": joined.air,
         "opinion": opinion,
         "changes": parts,
         "effects": _effects(done, present.finish_ft),
@@ -116,25 +137,21 @@ def _present(book: Logbook, name: str) -> _Present:
     fitted = fit_from(stored[0]) if stored else None
     if car is None:
         raise NotFound(f"nothing is known of {name} yet: import a car file")
-    if fitted is None:
+    if stored is None or fitted is None:
         raise NotFound(
             f"{name} has no fitted model in this logbook: import a run, or compute anew with 'runlog rebuild'"
         )
-    rows = results.run_results(book, name)
-    row = max(rows, key=lambda found: (found.key.date, found.key.number), default=None)
+    stand = standing(book, name)
     base = {item: entry.value for item, entry in baseline(facts.sheets(book, name)).items() if entry.value is not None}
-    now = {entry.item: entry.value for entry in row.setup if entry.value is not None} if row else {}
+    now = {item: entry.value for item, entry in stand.setup.items() if entry.value is not None}
     own = _own_values(car, fitted.vehicle)
     settings = {**own, **base, **now}
     vehicle, notes = _brought_up_to_now(car, fitted.vehicle, {**own, **base}, settings)
-    with_air = next((found for found in reversed(rows) if found.air), None)
-    state = with_air.air if with_air else None
+    state = next((found.air for found in reversed(stand.rows) if found.air), None)
     air = STANDARD_AIR if state is None else _air_of(state)
-    track = facts.tracks(book).get(row.track) if row and row.track else None
-    finish = track.finish_ft if track else SPLIT_DISTANCES_FT[-1]
     if fitted.runs == 0:
         notes = (*notes, "no run to fit to: the model is the car file's, with common practice where it is silent")
-    return _Present(car, fitted, vehicle, settings, row, air, state, finish, notes)
+    return _Present(car, fitted, vehicle, settings, stand, stored[1], air, state, notes)
 
 
 def _own_values(car: Car, vehicle: Vehicle) -> dict[str, float]:
@@ -234,10 +251,14 @@ def _outcome(present: _Present, supposed: Supposed) -> Outcome:
     return outcome(present.vehicle, present.fitted.covariance, supposed, doubt)
 
 
-def _change_part(present: _Present, wish: Wish, found: Answer) -> dict[str, Any]:
-    alone = None
-    if found.alter is not None:
-        alone = _outcome(present, Supposed(found.alter, present.air, present.air, found.otherwise))
+def _alone(present: _Present, found: Answer) -> Outcome | None:
+    """Return what physics says of one change by itself; None where it has no opinion."""
+    if found.alter is None:
+        return None
+    return _outcome(present, Supposed(found.alter, present.air, present.air, found.otherwise))
+
+
+def _change_part(present: _Present, wish: Wish, found: Answer, alone: Outcome | None) -> dict[str, Any]:
     return {
         "change": wish.text,
         "item": wish.item,
