@@ -19,7 +19,7 @@ def _option(name: str, metavar: str, text: str) -> typer.models.OptionInfo:
     "Say what the car's own runs and physics together make of changes before they are made, and of other air: any "
     "adjustable, weight, gearing, tyre size, power, drag. Each line says who speaks. Limits of the car file are never "
     "passed.",
-    'runlog suppose "ballast rear +25" "rear tyre pressure -0.5" --car heron',
+    'runlog suppose "ballast rear +25" "launch rpm +200" --car heron',
 )
 def app(
     changes: Annotated[
