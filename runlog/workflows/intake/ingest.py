@@ -19,6 +19,7 @@ from runlog.workflows.results import derive
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
+    from concurrent.futures import Executor
     from pathlib import Path
 
     from runlog.readers.explain import Explanation
@@ -69,7 +70,7 @@ class ImportReport:
     refused: int
 
 
-def import_files(
+def import_files(  # noqa: PLR0913 - what the command was asked for, each by name
     book: Logbook,
     paths: Sequence[Path],
     given: Given | None = None,
@@ -78,12 +79,14 @@ def import_files(
     dry_run: bool = False,
     explain: bool = False,
     progress: Callable[[str], None] | None = None,
+    executor: Executor | None = None,
 ) -> ImportReport:
     """Import files and folders in the order that their kinds need, then compute what they change.
 
     A file that is refused doesn't keep others from being stored. ``map_path`` is a channel map for the logger files of
     this import; it is remembered for their headers. With ``explain`` each logger file's report says how it was
-    understood and why, also of a file that was there already or is refused.
+    understood and why, also of a file that was there already or is refused. Traces are analysed in the workers of an
+    executor, where one is given.
     """
     given = given or Given()
     known = parsing.gather(book)
@@ -104,7 +107,7 @@ def import_files(
         except OSError as error:
             report.error = f"{path}: {error.strerror or error}"
     if not dry_run:
-        derive.refresh(book, progress)
+        derive.refresh(book, progress, executor)
     counts = (
         sum(report.stored for report in reports),
         sum(report.unchanged for report in reports),

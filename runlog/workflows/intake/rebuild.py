@@ -16,11 +16,12 @@ from runlog.workflows.results import derive
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from concurrent.futures import Executor
 
     from runlog.store.connection import Logbook
 
 
-def rebuild(book: Logbook, progress: Callable[[str], None] | None = None) -> int:
+def rebuild(book: Logbook, progress: Callable[[str], None] | None = None, executor: Executor | None = None) -> int:
     """Read all originals again in the order they came and compute all results; return the number of entries.
 
     Facts are replaced in one transaction: when an original can't be read, the logbook stays as it was.
@@ -45,7 +46,7 @@ def rebuild(book: Logbook, progress: Callable[[str], None] | None = None) -> int
                 parsed = _part(parsed, entry)
             known.learn(parsed, run)
             save(book, entry.number, parsed, run)
-    derive.refresh(book, progress)
+    derive.refresh(book, progress, executor)
     return len(entries)
 
 

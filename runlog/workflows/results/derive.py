@@ -13,22 +13,24 @@ from runlog.physics.atmosphere import STANDARD_AIR, Air
 from runlog.physics.car_vehicle import vehicle_of
 from runlog.physics.correction import shift
 from runlog.physics.vehicle_fit import fit
-from runlog.records import RunKey, Slip, TraceFindings
+from runlog.records import RunKey, Slip
 from runlog.results import AirState, Findings, RunResult
-from runlog.signals.analysis import analyse
 from runlog.store import calibrations, facts, results, traces
 from runlog.workflows import setup
 from runlog.workflows.air.of_run import air_at, caveats, pressure_question
 from runlog.workflows.lessons.fleet import make_member
 from runlog.workflows.lessons.learn import Subject, effects_content, expected_splits
 from runlog.workflows.results import calibrate
+from runlog.workflows.results.analyses import TraceTask, analysed
 from runlog.workflows.results.counting import counts_to
 from runlog.workflows.results.spoiling import proposals
 from runlog.workflows.results.traced import DEFAULT_ROLLOUT, setting_of
+from runlog.workflows.workers import spread
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Callable, Mapping, Sequence
+    from concurrent.futures import Executor
 
     from runlog.physics.vehicle import Vehicle
     from runlog.physics.vehicle_fit import VehicleFit
@@ -37,8 +39,11 @@ if TYPE_CHECKING:
     from runlog.store.connection import Logbook
 
 
-def refresh(book: Logbook, progress: Callable[[str], None] | None = None) -> None:
-    """Bring all results up to date with the facts, each car or run in a transaction that also clears its mark."""
+def refresh(book: Logbook, progress: Callable[[str], None] | None = None, executor: Executor | None = None) -> None:
+    """Bring all results up to date with the facts, each car or run in a transaction that also clears its mark.
+
+    With an executor the traces of a car are analysed in its workers: the same numbers.
+    """
     marks = results.stale_marks(book)
     if not marks:
         return
@@ -54,7 +59,7 @@ def refresh(book: Logbook, progress: Callable[[str], None] | None = None) -> Non
         if progress:
             progress(f"computing {car}")
         with book.transaction():
-            _whole_car(book, car)
+            _whole_car(book, car, executor)
             results.clear_stale(book, car)
     done: set[str] = set()
     for key in sorted(single):
@@ -64,7 +69,7 @@ def refresh(book: Logbook, progress: Callable[[str], None] | None = None) -> Non
             if _one_trace(book, key):
                 results.clear_stale(book, key.car, key)
             else:
-                _whole_car(book, key.car)
+                _whole_car(book, key.car, executor)
                 results.clear_stale(book, key.car)
                 done.add(key.car)
 
@@ -121,11 +126,10 @@ def _gather(book: Logbook, name: str, key: RunKey | None = None) -> _Case:
     )
 
 
-def _whole_car(book: Logbook, name: str) -> None:
+def _whole_car(book: Logbook, name: str, executor: Executor | None = None) -> None:
     case = _gather(book, name)
     found = results.findings(book, name)
-    for key in traces.runs_with_trace(book, name) - set(found):
-        found[key] = _findings(book, case, key)
+    found |= _analyse(book, case, sorted(traces.runs_with_trace(book, name) - set(found)), executor)
     carrying = calibrate.Carrying(case.car, case.sheets, case.slips)
     carried = {
         key: carrying.step(slip, _counts(case, slip, found[key])[0], found[key])
@@ -164,7 +168,7 @@ def _one_trace(book: Logbook, key: RunKey) -> bool:
     if stored is None or key not in before or calibrations.any_after(book, key):
         return False
     case = _gather(book, key.car, key)
-    found = _findings(book, case, key)
+    found = _analyse(book, case, [key], None)[key]
     slip = case.slips[key]
     carrying = calibrate.carry(book, case.car, case.sheets, key)
     carried = carrying.step(slip, _counts(case, slip, found)[0], found)
@@ -186,26 +190,21 @@ def _one_trace(book: Logbook, key: RunKey) -> bool:
     return True
 
 
-def _findings(book: Logbook, case: _Case, key: RunKey) -> Findings:
-    """Analyse a run's trace with what car and track files tell, and keep the plain numbers."""
+def _task(book: Logbook, case: _Case, key: RunKey) -> TraceTask:
     slip = case.slips[key]
     if case.car is None:
-        found = TraceFindings(
-            warnings=(f"no car file for {case.name}: the trace can't be turned into speed and distance",)
-        )
-    else:
-        found = analyse(traces.samples(book, key), setting_of(case.car, case.track_of(slip)), slip.times)
-    plain = {
-        field.name: getattr(found, field.name)
-        for field in dataclasses.fields(found)
-        if field.name not in ("distance", "speed", "time", "splits", "basis", "shifts", "alarms", "events")
-    }
-    plain["basis"] = calibrate.plain_basis(found.basis)
-    plain["shifts"] = [dataclasses.asdict(shift) for shift in found.shifts]
-    plain["alarms"] = [dataclasses.asdict(alarm) for alarm in found.alarms]
-    plain["events"] = [dataclasses.asdict(event) for event in found.events]
-    results.save_findings(book, key, plain)
-    return plain
+        return TraceTask(case.name, {}, None, slip.times)
+    return TraceTask(case.name, traces.samples(book, key), setting_of(case.car, case.track_of(slip)), slip.times)
+
+
+def _analyse(book: Logbook, case: _Case, keys: Sequence[RunKey], executor: Executor | None) -> dict[RunKey, Findings]:
+    """Analyse the traces of runs with what car and track files tell, and keep what they show."""
+    done: dict[RunKey, Findings] = {}
+    tasks = (_task(book, case, key) for key in keys)
+    for key, found in zip(keys, spread(analysed, tasks, executor), strict=True):
+        results.save_findings(book, key, found)
+        done[key] = found
+    return done
 
 
 def _counts(case: _Case, slip: Slip, found: Findings | None) -> tuple[int, tuple[str, ...]]:
