@@ -16,8 +16,8 @@ from runlog.store import connection
 from runlog.store.connection import Logbook, create_logbook, open_logbook
 
 VIEWS = {
-    "air", "car", "crew", "channel", "channel_map", "forecast", "increment", "plan", "run", "sample", "setup", "sheet", "slip",
-    "split", "trace", "track",
+    "air", "car", "crew", "channel", "channel_map", "forecast", "increment", "plan", "run", "sample", "setup", "sheet",
+    "slip", "split", "trace", "track",
 }  # fmt: skip
 
 
