@@ -16,6 +16,8 @@ import pytest
 ROOT = Path(__file__).resolve().parents[1]
 DEMO = ROOT / "demo_runs"
 
+os.environ["RUNLOG_CONFIG"] = os.devnull  # what is set for the user who runs the tests is no part of them
+
 
 def program() -> list[str]:
     """Return the command that was installed beside this Python."""
@@ -28,7 +30,7 @@ def environment(**extra: str) -> dict[str, str]:
     kept = {name: value for name, value in os.environ.items() if not name.startswith(("RUNLOG", "PYTEST", "COV"))}
     for name in ("NO_COLOR", "FORCE_COLOR", "COLUMNS", "TTY_COMPATIBLE", "TTY_INTERACTIVE"):
         kept.pop(name, None)
-    return {**kept, "PYTHONUTF8": "1", **extra}
+    return {**kept, "PYTHONUTF8": "1", "RUNLOG_CONFIG": os.devnull, **extra}
 
 
 @dataclass

@@ -29,6 +29,7 @@ COMMANDS = {
     "forecast": ("forecast", "Say what the next run will show, and with which chance."),
     "plan": ("plan", "Say what to try in the runs that are left, to learn most."),
     "air": ("air", "Work out density and density altitude from readings."),
+    "config": ("config", "Show what is set and where each setting comes from."),
     "rebuild": ("rebuild", "Read all originals again and compute everything anew."),
     "demo": ("demo", "Make a logbook from the demo season and show its pages."),
 }
@@ -72,13 +73,17 @@ def _show_version(wanted: bool) -> None:
 
 @app.callback(
     help="Track-test run log and setup-change analyser for straight-line race cars.",
-    epilog="Start with: runlog demo. The logbook is taken from --logbook, then RUNLOG_LOGBOOK, then the only "
-    ".duckdb file in this folder.",
+    epilog="Start with: runlog demo. The logbook is taken from --logbook, then RUNLOG_LOGBOOK, then runlog.toml, then "
+    "the only .duckdb file in this folder.",
 )
 def _root(
+    context: typer.Context,
     version: bool = typer.Option(False, "--version", callback=_show_version, is_eager=True, help="Show the version."),
 ) -> None:
-    """Nothing is done before a command."""
+    """Read what the shop has set, before any command."""
+    from runlog.cli.common import begin
+
+    begin(context)
 
 
 def main() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import functools
+import inspect
 import json
 import os
 import sys
@@ -12,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Any, ParamSpec, TypeVar
 
 import typer
 
+from runlog import configuration
 from runlog.errors import NotFound, RunlogError, UsageError
 
 if TYPE_CHECKING:
@@ -28,6 +30,11 @@ LogbookOption = Annotated[
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON for machines.")]
 CarOption = Annotated[str | None, typer.Option("--car", metavar="CAR", help="The car.", show_default=False)]
+
+UnitsOption = Annotated[
+    str | None,
+    typer.Option("--units", metavar="us|metric", help="Units of the page; as set by default.", show_default=False),
+]
 
 
 def new_command(module_help: str, example: str) -> Callable[[Callable[P, Any]], typer.Typer]:
@@ -47,22 +54,49 @@ SETTINGS: dict[str, Any] = {"help_option_names": ["-h", "--help"], "max_content_
 
 
 def reports_errors(function: Callable[P, R]) -> Callable[P, R]:
-    """Turn the program's own errors into a message on stderr and their exit code."""
+    """Turn the program's own errors into a message on stderr and their exit code, and let the units be chosen."""
 
     @functools.wraps(function)
     def wrapped(*args: P.args, **kwargs: P.kwargs) -> R:
-        try:
+        units = kwargs.pop("units", None)
+        with reported():
+            if units is not None:
+                configuration.say("units", units, "--units")
             return function(*args, **kwargs)
-        except RunlogError as error:
-            for line in str(error).splitlines():
-                typer.echo(f"runlog: {plain(line)}", err=True)
-            raise typer.Exit(error.exit_code) from None
-        except BrokenPipeError:
-            # the reader of our output has gone: nothing more to say, and nothing to flush into
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-            raise typer.Exit(1) from None
 
+    own = inspect.signature(function, eval_str=True)
+    chosen = inspect.Parameter("units", inspect.Parameter.KEYWORD_ONLY, default=None, annotation=UnitsOption)
+    wrapped.__signature__ = own.replace(parameters=[*own.parameters.values(), chosen])  # type: ignore[attr-defined]
+    wrapped.__annotations__ = {**function.__annotations__, "units": UnitsOption}
     return wrapped
+
+
+@contextlib.contextmanager
+def reported() -> Iterator[None]:
+    """Turn the program's own errors into a message on stderr and their exit code."""
+    try:
+        yield
+    except RunlogError as error:
+        for line in str(error).splitlines():
+            typer.echo(f"runlog: {plain(line)}", err=True)
+        raise typer.Exit(error.exit_code) from None
+    except BrokenPipeError:
+        # the reader of our output has gone: nothing more to say, and nothing to flush into
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise typer.Exit(1) from None
+
+
+def begin(context: typer.Context) -> None:
+    """Read what the shop has set, in this folder and for this user; it holds until the command has ended."""
+    context.call_on_close(configuration.forget)
+    with reported():
+        configuration.begin(Path.cwd(), user_file())
+
+
+def user_file() -> Path:
+    """Return the user's own configuration file; the variable RUNLOG_CONFIG names another."""
+    named = os.environ.get("RUNLOG_CONFIG")
+    return Path(named) if named else Path(typer.get_app_dir("runlog")) / configuration.FILE
 
 
 def plain(text: str) -> str:
@@ -71,17 +105,27 @@ def plain(text: str) -> str:
 
 
 def logbook_path(given: Path | None) -> Path:
-    """Return the logbook to use; ``UsageError`` when nothing tells which."""
-    if given is not None:
-        return given
-    named = os.environ.get("RUNLOG_LOGBOOK")
-    if named:
-        return Path(named)
+    """Return the logbook to use, and read what is set beside it; ``UsageError`` when nothing tells which."""
+    path = given or _logbook_meant()
+    configuration.beside(path)
+    return path
+
+
+def _logbook_meant() -> Path:
+    """Return the logbook that is set near by, else the only one here, else the user's own."""
+    near = configuration.find("logbook", user=False)
+    if near.value is not None:
+        return Path(near.value)
     here = sorted(Path.cwd().glob("*.duckdb"))
     if len(here) == 1:
         return here[0]
+    usual = configuration.find("logbook")
+    if usual.value is not None:
+        return Path(usual.value)
     found = f"several logbooks here ({', '.join(path.name for path in here)})" if here else "no logbook here"
-    raise UsageError(f"{found}: say which with --logbook FILE or RUNLOG_LOGBOOK, or make one with 'runlog new FILE'")
+    raise UsageError(
+        f"{found}: say which with --logbook FILE, RUNLOG_LOGBOOK or runlog.toml, or make one with 'runlog new FILE'"
+    )
 
 
 @contextlib.contextmanager

@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from runlog import configuration
 from runlog.cli.common import CarOption, JsonOption, LogbookOption, logbook, new_command, note, print_json
 
 
@@ -23,7 +24,9 @@ def _option(name: str, metavar: str, text: str) -> typer.models.OptionInfo:
 def app(
     car: CarOption = None,
     runs: Annotated[int, _option("--runs", "N", "Runs that are left; 3 by default.")] = 3,
-    turnaround: Annotated[float, _option("--turnaround", "MIN", "Between two runs; 45 by default.")] = 45.0,
+    turnaround: Annotated[
+        float | None, _option("--turnaround", "MIN", "Between two runs; as set, else 45, by default.")
+    ] = None,
     minutes_left: Annotated[float | None, _option("--minutes-left", "MIN", "Of the day.")] = None,
     adjustable: Annotated[
         list[str] | None, _option("--adjustable", "NAME", "What to test; may be repeated; else the program chooses.")
@@ -39,6 +42,8 @@ def app(
     from runlog.workflows.ahead.plan import Left, plan_page
     from runlog.workflows.find import find_car
 
+    if turnaround is None:
+        turnaround = configuration.find("turnaround").value
     left = Left(runs, turnaround, minutes_left, tuple(adjustable or ()), changes, day_option(date))
     with logbook(book, write=accept) as opened:
         page = plan_page(opened, find_car(opened, car), left, accept=accept)

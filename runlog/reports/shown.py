@@ -1,16 +1,16 @@
-"""Units on the page: US customary by default, metric where the shop has set ``RUNLOG_UNITS=metric``."""
+"""Units on the page: US customary by default, metric where the shop has set so."""
 
 from __future__ import annotations
 
-import os
 from typing import Any
 
+from runlog import configuration
 from runlog.reports.console import NOTHING, number
 
 
 def metric() -> bool:
     """Tell whether the pages are to speak metric."""
-    return os.environ.get("RUNLOG_UNITS", "us").strip().lower() == "metric"
+    return configuration.units() == "metric"
 
 
 def temperature(celsius: float | None) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from runlog import configuration
 from runlog.errors import NotFound, UsageError
 from runlog.readers.keys import parse_date, parse_run_key
 from runlog.store import results
@@ -77,12 +78,18 @@ def find_day(book: Logbook, text: str) -> tuple[str | None, dt.date]:
 
 
 def find_car(book: Logbook, text: str | None) -> str:
-    """Return the car that is meant; the only one, or that of the newest run, when nothing is said."""
+    """Return the car that is meant; without a word the one that is set, the only one, or that of the newest run."""
     cars = sorted({key.car for key in results.run_keys(book)} | set(results.cars_with_file(book)))
     if text is not None:
         if text.lower() not in cars:
             raise NotFound(f"no car {text!r} in the logbook; there are: {', '.join(cars) or 'none yet'}")
         return text.lower()
+    usual = configuration.find("car")
+    if usual.value is not None:
+        if usual.value not in cars:
+            there = ", ".join(cars) or "none yet"
+            raise NotFound(f"no car {usual.value!r} in the logbook, as set by {usual.source}; there are: {there}")
+        return str(usual.value)
     if len(cars) == 1:
         return cars[0]
     if not cars:

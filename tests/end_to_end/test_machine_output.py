@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from conftest import Program, Season
 
 SCHEMAS = Path(__file__).resolve().parents[2] / "schemas"
-COMMANDS = ("import", "show", "runs", "compare", "effects", "air")
+COMMANDS = ("import", "show", "runs", "compare", "effects", "air", "config")
 CARS = ("curlew", "dunlin", "heron", "plover", "wigeon")
 
 
@@ -76,6 +76,10 @@ def test_every_run_page_of_the_season(season: Season) -> None:
     assert len(keys) == 119
     wrong = {key: found for key in keys if (found := faults("show", season.json("show", key)))}
     assert wrong == {}
+
+
+def test_settings(season: Season) -> None:
+    assert faults("config", season.json("config")) == []
 
 
 def test_list_of_runs(season: Season) -> None:
@@ -188,6 +192,13 @@ SAMPLES: dict[str, Any] = {
         "vapour_pressure_hpa": 11.74, "virtual_temperature_c": 21.3, "water_content_gr_lb": 51.0, "elevation_m": None,
         "altimeter_setting_hpa": None, "track": None, "track_assumed": False, "day": None, "time": None,
         "series": None, "runs": None, "against": None,
+    },
+    "config": {
+        "settings": [
+            {"key": "units", "value": None, "source": None, "variable": "RUNLOG_UNITS", "meaning": "units of the pages"}
+        ],
+        "logbook_problem": None,
+        "files": [{"path": "runlog.toml", "whose": "user", "exists": False}],
     },
     "runs": [
         {
