@@ -5,6 +5,7 @@ All numbers are SI unless the name says otherwise; ``None`` means not known. Arr
 
 from typing import TYPE_CHECKING
 
+from runlog.records.acts import Choice, Withdrawal
 from runlog.records.car import (
     Adjustable,
     Car,
@@ -41,6 +42,7 @@ __all__ = [
     "Alarm",
     "Car",
     "ChannelLimit",
+    "Choice",
     "CrewFact",
     "Driveshaft",
     "Given",
@@ -62,4 +64,5 @@ __all__ = [
     "Track",
     "Tyre",
     "WheelieBars",
+    "Withdrawal",
 ]

@@ -210,13 +210,16 @@ def channel_maps(book: Logbook) -> list[tuple[str, str, str]]:
     return [tuple(row) for row in rows]
 
 
-_TABLES = (
-    "track_fact", "car_fact", "map_fact", "slip_fact", "sheet_fact", "air_fact", "trace_fact", "channel_fact",
-    "tick_fact", "sample_fact",
-)  # fmt: skip
+def maps_by_entry(book: Logbook) -> list[tuple[int, str, str, str]]:
+    """Return (entry, name, content, fingerprint) of every channel map, in the order of the entries."""
+    rows = book.rows("select entry, name, content, fingerprint from book.main.map_fact order by entry")
+    return [tuple(row) for row in rows]
+
+
+_TABLES = ("track_fact", "car_fact", "map_fact", "slip_fact", "sheet_fact", "air_fact")
 
 
 def drop_all(book: Logbook) -> None:
-    """Drop every fact; only for a rebuild, which writes them again from the originals in the same transaction."""
+    """Drop every fact but traces; only to write them again from the originals in the same transaction."""
     for table in _TABLES:
         book.rows(f"delete from book.main.{table}")

@@ -37,7 +37,7 @@ def forget_findings(book: Logbook, car: str | None = None, keys: Collection[RunK
     """Drop what was found in traces of a car, of these runs, or in all: what they were computed with has changed."""
     where = "? is null or car = ?" if keys is None else _IN_KEYS
     book.rows(
-        f"delete from book.main.trace_result where entry in (select entry from book.main.trace_fact where {where})",
+        f"delete from book.main.trace_result where body in (select body from book.main.trace_fact where {where})",
         [car, car] if keys is None else _columns(keys),
     )
 
@@ -67,7 +67,7 @@ def clear_stale(book: Logbook, car: str | None = None, key: RunKey | None = None
 def save_findings(book: Logbook, key: RunKey, findings: Findings) -> None:
     """Write what the newest trace of a run shows."""
     book.rows(
-        "insert into book.main.trace_result select entry, ? from book.main.trace "
+        "insert into book.main.trace_result select body, ? from book.main.trace "
         "where car = ? and date = ? and number = ?",
         [json.dumps(findings), key.car, key.date, key.number],
     )
@@ -77,7 +77,7 @@ def findings(book: Logbook, car: str, date: dt.date | None = None) -> dict[RunKe
     """Return what the traces of a car show, or those of one day, as far as it has been computed."""
     rows = book.rows(
         "select car, date, number, findings from book.main.trace join book.main.trace_result "
-        "on trace_result.entry = trace.entry where car = ? and (? is null or date = ?)",
+        "on trace_result.body = trace.body where car = ? and (? is null or date = ?)",
         [car, date, date],
     )
     return {RunKey(car, date, number): json.loads(text) for car, date, number, text in rows}
@@ -92,6 +92,15 @@ def save_run_results(book: Logbook, results: Sequence[RunResult]) -> None:
 def drop_run_results(book: Logbook, car: str | None = None) -> None:
     """Drop the results of a car, or of all."""
     book.rows("delete from book.main.run_result where ? is null or car = ?", [car, car])
+
+
+def drop_strangers(book: Logbook) -> None:
+    """Drop the results of cars that no longer have any run, as when their slips were withdrawn."""
+    for table in ("calibration_result", "run_result", "car_result", "fleet_result"):
+        book.rows(
+            f"delete from book.main.{table} where car not in "
+            "(select car from book.main.slip_fact union select car from book.main.trace_fact)"
+        )
 
 
 def drop_all(book: Logbook) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -9,6 +10,7 @@ import numpy as np
 from runlog.records import RunKey, Samples
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Iterator, Mapping, Sequence
 
     from runlog.records import FloatArray, LoggerFile
@@ -18,8 +20,10 @@ _BATCH = 1_000_000
 """samples written by one statement"""
 
 
-def save_trace(book: Logbook, entry: int, key: RunKey, log: LoggerFile) -> None:
-    """Write every channel of a logger file under the run. To be called inside a transaction.
+def save_trace(book: Logbook, entry: int, key: RunKey, log: LoggerFile) -> StoredTrace:
+    """Write every channel of a logger file under the run, as a body of its own; return where it stands.
+
+    To be called inside a transaction.
 
     Values are kept in single precision; they are finite, since readers leave gaps out.
     """
@@ -27,19 +31,22 @@ def save_trace(book: Logbook, entry: int, key: RunKey, log: LoggerFile) -> None:
     numbers: list[int] = []
     for channel in log.channels:
         numbers.append(_base_number(bases, channel.time))
+    found = book.row("select coalesce(system.main.max(body), 0) + 1 from book.main.trace_fact")
+    body = int(found[0]) if found else 1
     book.insert(
         "trace_fact",
-        [(entry, key.car, key.date, key.number, log.started_at, log.fingerprint)],
+        [(entry, key.car, key.date, key.number, log.started_at, log.fingerprint, body)],
     )
     book.insert(
         "channel_fact",
         [
-            (entry, n, channel.name, channel.canonical, channel.unit, channel.confidence, base)
+            (body, n, channel.name, channel.canonical, channel.unit, channel.confidence, base)
             for n, (channel, base) in enumerate(zip(log.channels, numbers, strict=True))
         ],
     )
-    _insert(book, "tick_fact", entry, bases, np.float64)
-    _insert(book, "sample_fact", entry, [channel.values for channel in log.channels], np.float32)
+    _insert(book, "tick_fact", body, bases, np.float64)
+    _insert(book, "sample_fact", body, [channel.values for channel in log.channels], np.float32)
+    return StoredTrace(entry, key, log.started_at, log.fingerprint, body)
 
 
 def _base_number(bases: list[FloatArray], time: FloatArray) -> int:
@@ -50,12 +57,12 @@ def _base_number(bases: list[FloatArray], time: FloatArray) -> int:
     return len(bases) - 1
 
 
-def _insert(book: Logbook, table: str, entry: int, parts: Sequence[FloatArray], kind: type[np.floating[Any]]) -> None:
+def _insert(book: Logbook, table: str, body: int, parts: Sequence[FloatArray], kind: type[np.floating[Any]]) -> None:
     room = min(sum(part.size for part in parts), _BATCH)
     if not room:
         return
     columns: dict[str, Any] = {
-        "entry": np.full(room, entry, np.int64),
+        "body": np.full(room, body, np.int64),
         "part": np.empty(room, np.int16),
         "n": np.empty(room, np.int32),
         "value": np.empty(room, kind),
@@ -86,24 +93,24 @@ def _fillings(columns: Mapping[str, Any], parts: Sequence[FloatArray]) -> Iterat
 def samples(book: Logbook, key: RunKey) -> dict[str, Samples]:
     """Return the channels of a run with a canonical name and at least one sample, by that name."""
     found = book.row(
-        "select entry from book.main.trace where car = ? and date = ? and number = ?", [key.car, key.date, key.number]
+        "select body from book.main.trace where car = ? and date = ? and number = ?", [key.car, key.date, key.number]
     )
     if found is None:
         return {}
-    entry = found[0]
+    body = found[0]
     ticks = book.arrays(
-        "select time_base, time from book.main.tick_fact where entry = ? order by time_base, n", [entry]
+        "select time_base, time from book.main.tick_fact where body = ? order by time_base, n", [body]
     )
     bases = {int(base): ticks["time"][ticks["time_base"] == base] for base in np.unique(ticks["time_base"])}
     values = book.arrays(
         "select sample_fact.channel, value from book.main.sample_fact join book.main.channel_fact "
-        "on channel_fact.entry = sample_fact.entry and channel_fact.channel = sample_fact.channel "
-        "where sample_fact.entry = ? and canonical is not null order by sample_fact.channel, n",
-        [entry],
+        "on channel_fact.body = sample_fact.body and channel_fact.channel = sample_fact.channel "
+        "where sample_fact.body = ? and canonical is not null order by sample_fact.channel, n",
+        [body],
     )
     channels = book.rows(
-        "select channel, canonical, time_base from book.main.channel_fact where entry = ? and canonical is not null",
-        [entry],
+        "select channel, canonical, time_base from book.main.channel_fact where body = ? and canonical is not null",
+        [body],
     )
     return {
         canonical: Samples(bases[base], values["value"][values["channel"] == number].astype(np.float64))
@@ -122,3 +129,38 @@ def runs_with_trace(book: Logbook, car: str | None = None) -> set[RunKey]:
     """Return the keys of all runs that have a trace."""
     rows = book.rows("select car, date, number from book.main.trace where ? is null or car = ?", [car, car])
     return {RunKey(*row) for row in rows}
+
+
+@dataclass(frozen=True)
+class StoredTrace:
+    """Where a trace stands: the entry that told it, its run, and the body that holds its samples."""
+
+    entry: int
+    key: RunKey
+    started_at: dt.datetime | None
+    fingerprint: str
+    body: int
+
+
+def stored(book: Logbook) -> list[StoredTrace]:
+    """Return every trace kept, also those that later ones replace, in the order of their entries."""
+    rows = book.rows(
+        "select entry, car, date, number, started_at, fingerprint, body from book.main.trace_fact order by entry"
+    )
+    return [StoredTrace(row[0], RunKey(*row[1:4]), *row[4:]) for row in rows]
+
+
+def restate(book: Logbook, traces: Sequence[StoredTrace]) -> None:
+    """Let these be all the traces there are, their bodies as they are; bodies of no trace are dropped."""
+    gone = {trace.body for trace in stored(book)} - {trace.body for trace in traces}
+    book.rows("delete from book.main.trace_fact")
+    book.insert(
+        "trace_fact",
+        [
+            (t.entry, t.key.car, t.key.date, t.key.number, t.started_at, t.fingerprint, t.body)
+            for t in traces
+        ],
+    )  # fmt: skip
+    if gone:
+        for table in ("channel_fact", "tick_fact", "sample_fact", "trace_result"):
+            book.rows(f"delete from book.main.{table} where body in (select unnest(?::bigint[]))", [sorted(gone)])

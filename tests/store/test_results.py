@@ -82,7 +82,7 @@ def test_what_is_out_of_date(book):
 
 def test_findings_belong_to_the_newest_trace_and_can_be_dropped(book):
     for entry, car in ((1, "heron"), (2, "plover")):
-        book.insert("trace_fact", [(entry, car, DAY, 3, None, "")])
+        book.insert("trace_fact", [(entry, car, DAY, 3, None, "", entry)])
         results.save_findings(book, RunKey(car, DAY, 3), {"peak_slip": 0.1})
     assert results.findings(book, "heron") == {KEY: {"peak_slip": 0.1}}
     results.forget_findings(book, keys=[RunKey("heron", DAY, 4)])
@@ -95,9 +95,9 @@ def test_findings_belong_to_the_newest_trace_and_can_be_dropped(book):
 
 
 def test_findings_of_an_older_trace_do_not_count(book):
-    book.insert("trace_fact", [(1, "heron", DAY, 3, None, "")])
+    book.insert("trace_fact", [(1, "heron", DAY, 3, None, "", 1)])
     results.save_findings(book, KEY, {"peak_slip": 0.1})
-    book.insert("trace_fact", [(2, "heron", DAY, 3, None, "")])
+    book.insert("trace_fact", [(2, "heron", DAY, 3, None, "", 2)])
     assert results.findings(book, "heron") == {}
 
 

@@ -18,7 +18,7 @@ from runlog.records import Given
 from runlog.store import originals, proposals, results
 from runlog.workflows.ahead.next_run import SaidAir, next_air, next_time, outside_limits, standing
 from runlog.workflows.intake import parsing
-from runlog.workflows.intake.saving import save
+from runlog.workflows.intake.saving import store
 from runlog.workflows.run_content import air_part, rounded
 from runlog.workflows.runs.page import ALWAYS
 from runlog.workflows.suppose.changes import read_wish
@@ -77,8 +77,7 @@ def keep_proposal(book: Logbook, kind: str, run: str, page: dict[str, Any]) -> N
     if proposals.newest_text(book, kind, parsed.key) == parsed.text:
         return
     with book.transaction():
-        entry = originals.keep(book, content, originals.Entry(0, kind, sha256, name, {}, None))
-        save(book, entry.number, parsed)
+        store(book, content, originals.Entry(0, kind, sha256, name, {}, None), parsed)
 
 
 def _page(book: Logbook, stand: Standing, asked: Question) -> dict[str, Any]:

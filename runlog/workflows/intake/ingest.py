@@ -14,7 +14,7 @@ from runlog.records import Given
 from runlog.store import originals
 from runlog.workflows.intake import parsing
 from runlog.workflows.intake.parts import assign, split
-from runlog.workflows.intake.saving import save
+from runlog.workflows.intake.saving import store
 from runlog.workflows.results import derive
 
 if TYPE_CHECKING:
@@ -147,8 +147,7 @@ def _use_map(book: Logbook, path: Path, known: Known, *, dry_run: bool) -> str:
     known.learn(parsed, None)
     if not dry_run and originals.known(book, sha256, {}) is None:
         with book.transaction():
-            entry = originals.keep(book, content, originals.Entry(0, "map", sha256, path.name, {}, None))
-            save(book, entry.number, parsed)
+            store(book, content, originals.Entry(0, "map", sha256, path.name, {}, None), parsed)
     return sha256
 
 
@@ -208,9 +207,8 @@ def _import_one(book: Logbook, path: Path, report: FileReport, job: _Import) -> 
         while found:
             part, run, said = found.pop(0)
             entry = originals.Entry(0, report.kind, sha256, path.name, said, str(run) if run else None)
-            number = originals.keep(book, packed, entry).number
+            store(book, packed, entry, part, run)
             packed = originals.KEPT
-            save(book, number, part, run)
             del part
     report.stored = True
 
@@ -300,5 +298,5 @@ def add_typed(book: Logbook, kind: str, content: bytes, name: str, given: Given)
     parsed = parsing.parse(kind, content, name, given, known)
     entry = originals.Entry(0, kind, originals.digest(content), name, stated(given), None)
     with book.transaction():
-        save(book, originals.keep(book, content, entry).number, parsed)
+        store(book, content, entry, parsed)
     derive.refresh(book)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from runlog.problems import FileFaults, Problem
 from runlog.readers.keys import parse_run_key
 from runlog.readers.packed import unpack
-from runlog.records import AirReading, Car, CrewFact, Given, LoggerFile, Sheet, Slip, Track
+from runlog.records import AirReading, Car, Choice, CrewFact, Given, LoggerFile, Sheet, Slip, Track, Withdrawal
 from runlog.store import facts, traces
 
 if TYPE_CHECKING:
@@ -80,7 +80,7 @@ class Said:
     facts: tuple[CrewFact, ...]
 
 
-Parsed = Said | Track | Car | Slips | Sheets | AirTable | Log | MapText | Proposed
+Parsed = Said | Track | Car | Slips | Sheets | AirTable | Log | MapText | Proposed | Withdrawal | Choice
 
 
 @dataclass
@@ -159,6 +159,14 @@ def parse(kind: str, content: bytes, name: str, given: Given, known: Known) -> P
             from runlog.readers.crew import read_crew
 
             return Said(read_crew(content, name))
+        case "undo":
+            from runlog.readers.acts import read_withdrawal
+
+            return read_withdrawal(content, name)
+        case "settle":
+            from runlog.readers.acts import read_choice
+
+            return read_choice(content, name)
         case "forecast" | "plan":
             return _proposed(kind, content, name)
         case _:

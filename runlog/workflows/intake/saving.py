@@ -1,12 +1,13 @@
-"""Writing what a file told, and noting which results it makes out of date."""
+"""Writing what an entry told, and noting what it speaks of and which results it makes out of date."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
 from runlog.records import Car, Track
-from runlog.store import crew, facts, proposals, results, traces
+from runlog.store import crew, facts, history, originals, proposals, results, traces
 from runlog.workflows.intake.parsing import AirTable, Log, MapText, Proposed, Said, Sheets, Slips
+from runlog.workflows.intake.spoken import spoken
 
 if TYPE_CHECKING:
     from runlog.records import RunKey
@@ -17,43 +18,77 @@ MOVES_RESULTS: Final = frozenset({"combination"})
 """what the crew says that changes computed figures; the rest is only read by pages"""
 
 
-def save(book: Logbook, entry: int, parsed: Parsed, run: RunKey | None = None) -> None:
-    """Write the facts of one entry. To be called inside the transaction that keeps its original."""
+def store(
+    book: Logbook,
+    content: bytes | originals.Packed,
+    entry: originals.Entry,
+    parsed: Parsed,
+    run: RunKey | None = None,
+) -> originals.Entry:
+    """Keep an original as a new entry and write its facts; return the entry. To be called inside a transaction."""
+    kept = originals.keep(book, content, entry)
+    write(book, kept.number, parsed, run)
+    mark(book, parsed, run)
+    history.note(book, [(kept.number, thing, says) for thing, says in spoken(parsed, kept, run)])
+    history.note_replaced(book, kept.number)
+    return kept
+
+
+def write(book: Logbook, entry: int, parsed: Parsed, run: RunKey | None = None) -> traces.StoredTrace | None:
+    """Write the facts of one entry; return where its trace stands if it has one."""
     match parsed:
         case Track():
             facts.save_track(book, entry, parsed)
-            results.forget_findings(book)
-            results.mark_stale(book)
         case Car():
             facts.save_car(book, entry, parsed)
-            results.forget_findings(book, parsed.name)
-            results.mark_stale(book, parsed.name)
         case Slips():
             facts.save_slips(book, entry, parsed.slips)
-            results.forget_findings(book, keys=[slip.key for slip in parsed.slips])
-            for car in {slip.key.car for slip in parsed.slips}:
-                results.mark_stale(book, car)
         case Sheets():
             facts.save_sheets(book, entry, parsed.sheets)
-            for car in {sheet.car for sheet in parsed.sheets}:
-                results.mark_stale(book, car)
         case AirTable():
             facts.save_air(book, entry, parsed.readings)
-            for car in facts.cars_on(book, {reading.time.date() for _, reading in parsed.readings}):
-                results.mark_stale(book, car)
         case MapText():
             facts.save_channel_map(book, entry, parsed.name, parsed.content.decode("utf-8-sig"), parsed.fingerprint)
         case Log():
             if run is None:
                 raise ValueError("a logger file needs its run")
-            traces.save_trace(book, entry, run, parsed.file)
+            stored = traces.save_trace(book, entry, run, parsed.file)
             if parsed.channel_map is not None:
-                text = parsed.channel_map
-                facts.save_channel_map(book, entry, text.name, text.content.decode("utf-8-sig"), text.fingerprint)
-            results.mark_stale(book, run.car, run.date, run.number, trace_only=True)
+                write(book, entry, parsed.channel_map)
+            return stored
         case Said():
             crew.save(book, entry, parsed.facts)
-            for car in {fact.car for fact in parsed.facts if fact.what in MOVES_RESULTS}:
-                results.mark_stale(book, car)
         case Proposed():
             proposals.save(book, parsed.kind, entry, parsed.key, parsed.text)
+        case _:
+            raise TypeError(f"{type(parsed).__name__} is about entries: only all facts together can follow it")
+    return None
+
+
+def mark(book: Logbook, parsed: Parsed, run: RunKey | None = None) -> None:
+    """Note which results a new entry makes out of date."""
+    match parsed:
+        case Track():
+            results.forget_findings(book)
+            results.mark_stale(book)
+        case Car():
+            results.forget_findings(book, parsed.name)
+            results.mark_stale(book, parsed.name)
+        case Slips():
+            results.forget_findings(book, keys=[slip.key for slip in parsed.slips])
+            for car in {slip.key.car for slip in parsed.slips}:
+                results.mark_stale(book, car)
+        case Sheets():
+            for car in {sheet.car for sheet in parsed.sheets}:
+                results.mark_stale(book, car)
+        case AirTable():
+            for car in facts.cars_on(book, {reading.time.date() for _, reading in parsed.readings}):
+                results.mark_stale(book, car)
+        case Log():
+            if run is not None:
+                results.mark_stale(book, run.car, run.date, run.number, trace_only=True)
+        case Said():
+            for car in {fact.car for fact in parsed.facts if fact.what in MOVES_RESULTS}:
+                results.mark_stale(book, car)
+        case _:
+            pass

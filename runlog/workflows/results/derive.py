@@ -50,6 +50,7 @@ def refresh(book: Logbook, progress: Callable[[str], None] | None = None, execut
     whole, single = _split(book, marks)
     single = {key for key in single if key.car not in whole}
     with book.transaction():
+        results.drop_strangers(book)
         results.clear_stale(book)
         for car in whole:
             results.mark_stale(book, car)

@@ -33,7 +33,7 @@ def computed(book: Logbook) -> dict[str, list[tuple]]:
     """Return every result; those of traces by their run, since entries are numbered as they came."""
     found = rows(book, "run_result", "car_result")
     found["trace_result"] = sorted(
-        book.rows("select car, date, number, findings from book.main.trace_result join book.main.trace using (entry)")
+        book.rows("select car, date, number, findings from book.main.trace_result join book.main.trace using (body)")
     )
     return found
 

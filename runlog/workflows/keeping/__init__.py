@@ -1,0 +1,1 @@
+"""What is kept: history, withdrawing, two laptops, copies, and checks that all of it is whole."""
