@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable
+    from collections.abc import Collection, Iterable, Sequence
 
     from runlog.store.connection import Logbook
 
@@ -91,6 +91,6 @@ def restate_replaced(book: Logbook, known: Iterable[tuple[int, str]]) -> None:
     _insert(book, "replaces", list(known))
 
 
-def _insert(book: Logbook, table: str, rows: list[tuple[object, ...]] | list[tuple[int, str, str]]) -> None:
+def _insert(book: Logbook, table: str, rows: Sequence[Sequence[object]]) -> None:
     for start in range(0, len(rows), _BATCH):
         book.insert(table, rows[start : start + _BATCH])

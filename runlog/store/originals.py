@@ -191,7 +191,10 @@ def entries(book: Logbook) -> list[Entry]:
     rows = book.rows(
         "select entry, kind, sha256, name, given, run, stored_at, told_by from book.main.entry order by entry"
     )
-    return [Entry(*row[:4], json.loads(row[4]), *row[5:]) for row in rows]
+    return [
+        Entry(number, kind, sha256, name, json.loads(given), run, stored_at, told_by)
+        for number, kind, sha256, name, given, run, stored_at, told_by in rows
+    ]
 
 
 def _text(given: Mapping[str, object]) -> str:

@@ -98,9 +98,7 @@ def samples(book: Logbook, key: RunKey) -> dict[str, Samples]:
     if found is None:
         return {}
     body = found[0]
-    ticks = book.arrays(
-        "select time_base, time from book.main.tick_fact where body = ? order by time_base, n", [body]
-    )
+    ticks = book.arrays("select time_base, time from book.main.tick_fact where body = ? order by time_base, n", [body])
     bases = {int(base): ticks["time"][ticks["time_base"] == base] for base in np.unique(ticks["time_base"])}
     values = book.arrays(
         "select sample_fact.channel, value from book.main.sample_fact join book.main.channel_fact "

@@ -27,7 +27,7 @@ def rebuild(book: Logbook, progress: Callable[[str], None] | None = None, execut
         results.drop_all(book)
         traces.restate(book, [])
         refused = remake(book, Before(), progress)
-        fresh = [str(error) for entry, error in refused.items() if entry.number not in before]
+        fresh = [str(error) for number, error in refused.items() if number not in before]
         if fresh:
             raise LogbookError("\n".join(fresh))
         results.mark_stale(book)

@@ -72,10 +72,8 @@ def look(book: Logbook) -> Before:
     return Before(_held(book), logs)
 
 
-def remake(
-    book: Logbook, before: Before, progress: Callable[[str], None] | None = None
-) -> dict[originals.Entry, RunlogError]:
-    """Make all facts again; return the entries that can't be read with what stands before them, and why.
+def remake(book: Logbook, before: Before, progress: Callable[[str], None] | None = None) -> dict[int, RunlogError]:
+    """Make all facts again; return the numbers of entries that can't be read with what stands before them, and why.
 
     To be called inside a transaction. What it changes is marked for its results to be computed anew.
     """
@@ -94,8 +92,8 @@ def remake(
     history.restate(
         book,
         work.spoken,
-        [(number, identity, out) for number, identity, out in work.acts],
-        [(entry.number, str(error)) for entry, error in work.refused.items()],
+        work.acts,
+        [(number, str(error)) for number, error in sorted(work.refused.items())],
     )
     _mark_changed(book, before.held, _held(book))
     return work.refused
@@ -119,7 +117,7 @@ class _Work:
         self.traces: list[traces.StoredTrace] = []
         self.spoken: list[tuple[int, str, str]] = []
         self.acts: list[tuple[int, str, bool]] = []
-        self.refused: dict[originals.Entry, RunlogError] = {}
+        self.refused: dict[int, RunlogError] = {}
         self._out: set[str] = set()
         self._told: dict[str, tuple[originals.Entry, Parsed | traces.StoredTrace]] = {}
 
@@ -132,7 +130,7 @@ class _Work:
             try:
                 act = parsing.parse("undo", self.light[entry.sha256], entry.name, Given(), self.known)
             except RunlogError as error:
-                self.refused[entry] = error
+                self.refused[entry.number] = error
                 continue
             if isinstance(act, Withdrawal):
                 last[act.identity] = act.withdrawn
@@ -163,7 +161,7 @@ class _Work:
                 self._tell(entry, parsed, out=out)
         except RunlogError as error:
             if not out:
-                self.refused[entry] = error
+                self.refused[entry.number] = error
 
     def _tell(self, entry: originals.Entry, parsed: Parsed, *, out: bool) -> None:
         self.spoken += [(entry.number, thing, says) for thing, says in spoken(parsed, entry)]
