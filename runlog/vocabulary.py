@@ -32,6 +32,25 @@ def _phrases(text: str) -> tuple[str, ...]:
     return tuple(phrase.strip() for phrase in text.split(","))
 
 
+EXHAUST_TEMPERATURES: Final = tuple(f"exhaust_temperature_{n}" for n in range(1, 9))
+"""one a cylinder"""
+
+_EXHAUST: Final = tuple(
+    ChannelWord(
+        name,
+        "temperature",
+        f"exhaust gas temperature of cylinder {n}",
+        230,
+        1500,
+        _phrases(
+            f"exhaust temperature {n}, exhaust gas temperature {n}, exhaust temp {n}, egt {n}, egt{n}, "
+            f"exhaust gas temp {n}, egt cyl {n}, exhaust temp cylinder {n}"
+        ),
+    )
+    for n, name in enumerate(EXHAUST_TEMPERATURES, 1)
+)
+
+
 CHANNELS: Final[tuple[ChannelWord, ...]] = (
     ChannelWord(
         "engine_speed",
@@ -276,6 +295,15 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
             "temp, oat"
         ),
     ),
+    ChannelWord(
+        "front_wheel_height",
+        "length",
+        "height of the front wheels over the ground, 0 at rest",
+        -0.5,
+        3,
+        _phrases("front wheel height, wheel height front, front wheel lift, wheel height, front tyre height"),
+    ),
+    *_EXHAUST,
     ChannelWord(
         "battery_voltage",
         "voltage",

@@ -80,13 +80,19 @@ class Shift:
 
 @dataclass(frozen=True)
 class Alarm:
-    """A limit that was passed: ``kind`` is ``low`` or ``high``; ``time`` [s] after launch; value and limit in SI."""
+    """A limit that was passed: ``time`` [s] after launch; value and limit in SI, None where there is no number.
+
+    ``kind`` is ``low``, ``high`` or ``seen``: something that shouldn't happen was. ``condition`` says when the limit
+    holds, written to follow the channel's name; ``action`` what to do.
+    """
 
     channel: str
     kind: str
     time: float
-    value: float
-    limit: float
+    value: float | None
+    limit: float | None
+    condition: str = ""
+    action: str = ""
 
 
 @dataclass(frozen=True)
@@ -101,6 +107,8 @@ class TraceEvent:
     distance: float | None
     confidence: float
     text: str
+    until: float | None = None
+    """[m] from rest where it ended, of what lasts"""
 
 
 @dataclass(frozen=True)
@@ -124,6 +132,12 @@ class SplitBasis:
     """(6,)"""
     speeds: FloatArray
     """[m/s] (k,) at the splits"""
+    ground_time: float | None = None
+    """[s] from first motion until 60 ft of ground are covered, if θ were zero; None: never covered"""
+    ground_slopes: FloatArray | None = None
+    """(6,) of that time"""
+    ground_variance: float = 0.0
+    """[s²] of that time given θ, the doubt of the first motion included"""
 
 
 @dataclass(frozen=True)
@@ -131,8 +145,15 @@ class TraceFindings:
     """What a trace tells of a run. Times are seconds after launch unless stated."""
 
     launch_time: float | None = None
-    """[s] on the logger's own clock"""
+    """[s] of the first motion on the logger's own clock"""
     launch_time_sd: float | None = None
+    release_time: float | None = None
+    """when the launch switch was released, about the first motion"""
+    shaft_time: float | None = None
+    """when the driveshaft began to turn, about the first motion: the tyre's wrap turns it before the car moves"""
+    beam_time: float | None = None
+    """when the car had covered the rollout that the track file tells, about the first motion"""
+    beam_time_sd: float | None = None
     launch_engine_speed: float | None = None
     """[rad/s]"""
     peak_acceleration: float | None = None
@@ -146,6 +167,8 @@ class TraceFindings:
     """None: the rate doesn't allow to tell"""
     shifts: tuple[Shift, ...] = ()
     alarms: tuple[Alarm, ...] = ()
+    braking: tuple[float, float] | None = None
+    """strongest deceleration over a second after the pull [m/s²], and the speed that it began at [m/s]"""
     not_logged: tuple[str, ...] = ()
     """watched channels that the file didn't hold"""
     splits: Mapping[int, tuple[float, float]] = field(default_factory=dict)

@@ -18,9 +18,10 @@ from runlog.signals.limits import Span, find_alarms, not_logged
 from runlog.signals.motion import Motion, calibrate_motion, estimate_motion
 from runlog.signals.remarks import calibration_remarks, driveline_remarks, lift_remarks, source_remarks
 from runlog.signals.sampling import between, usable
+from runlog.signals.seen_alarms import braking, event_alarms, flare_alarms
 from runlog.signals.shifts import find_shifts
 from runlog.signals.sources import Setting, Sources, agreeing, motion_sources, rest_bias, without_lag
-from runlog.signals.splits import reached, split_basis
+from runlog.signals.splits import beam_clear, reached, split_basis
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -65,15 +66,20 @@ def _with_motion(
     slip_times: Mapping[int, float] | None,
 ) -> TraceFindings:
     motion, known = estimate
-    basis = split_basis(motion, setting.rollout, setting.finish_ft)
+    basis = split_basis(motion, setting.rollout, setting.finish_ft, launch.sd)
     motion = _calibrated(sources, launch, motion, setting, slip_times)
     lift = find_lift(good.get("throttle"), launch.time, motion.time, motion.speed)
     span = Span(launch.time, _end(launch, motion, lift, setting))
     lift_distance = None if lift is None else distance_at(motion, lift.time - launch.time)
     shifts = _shifts(good.get("engine_speed"), sources, motion, span)
-    return TraceFindings(
-        launch_time=launch.time,
-        launch_time_sd=launch.sd,
+    events = happenings(good, Seen(sources, launch, motion, span, shifts, lift), setting)
+    seen = [*flare_alarms(good, shifts, span), *event_alarms(events, setting.rollout, span)]
+    closing = None if lift is None or lift.seen_by != "throttle" else lift.time
+    beam = beam_clear(motion, setting.rollout, launch.sd)
+    return replace(
+        _instants(launch),
+        beam_time=None if beam is None else beam[0],
+        beam_time_sd=None if beam is None else beam[1],
         launch_engine_speed=launch_engine_speed(good.get("engine_speed"), launch),
         peak_acceleration=_peak(sources, launch, motion, span),
         peak_slip=_slip(sources, motion, span),
@@ -81,11 +87,12 @@ def _with_motion(
         lift_distance=lift_distance,
         shake_suspected=_shake(sources, span),
         shifts=shifts,
-        alarms=find_alarms(good, setting.limits, span),
+        alarms=find_alarms(good, setting.limits, span, lift=closing, seen=seen),
+        braking=braking(good, sources, launch, span),
         not_logged=not_logged(good, setting.limits),
         splits={} if basis is None else split_opinion(basis, known),
         basis=basis,
-        events=happenings(good, Seen(sources, launch, motion, span, shifts, lift), setting),
+        events=events,
         distance=motion.distance,
         speed=motion.speed,
         time=motion.time,
@@ -97,6 +104,16 @@ def _with_motion(
             *driveline_remarks(good, shifts, span, setting),
             *sensor_warnings(good, span),
         ),
+    )
+
+
+def _instants(launch: Launch) -> TraceFindings:
+    """Return findings that hold the first motion on the logger's clock, and what came about it."""
+    return TraceFindings(
+        launch_time=launch.time,
+        launch_time_sd=launch.sd,
+        release_time=None if launch.release is None else launch.release - launch.time,
+        shaft_time=None if launch.shaft is None else launch.shaft - launch.time,
     )
 
 
@@ -169,9 +186,8 @@ def _calibrated(
 def _without_motion(good: Mapping[str, Samples], launch: Launch, setting: Setting) -> TraceFindings:
     """Return what is left when speed and distance can't be had."""
     span = Span(launch.time, launch.start.end)
-    return TraceFindings(
-        launch_time=launch.time,
-        launch_time_sd=launch.sd,
+    return replace(
+        _instants(launch),
         launch_engine_speed=launch_engine_speed(good.get("engine_speed"), launch),
         alarms=find_alarms(good, setting.limits, span),
         not_logged=not_logged(good, setting.limits),

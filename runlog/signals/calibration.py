@@ -141,6 +141,15 @@ def split_opinion(basis: SplitBasis, carried: Calibration) -> dict[int, tuple[fl
     }
 
 
+def ground_opinion(basis: SplitBasis, carried: Calibration) -> tuple[float, float] | None:
+    """Return (time [s], sd [s]) from first motion until 60 ft of ground are covered; None where the car never did."""
+    if basis.ground_time is None or basis.ground_slopes is None:
+        return None
+    theta, doubt = _with_trace(basis, of_run(carried))
+    variance = carried.scale * (basis.ground_variance + float(basis.ground_slopes @ doubt @ basis.ground_slopes))
+    return basis.ground_time + float(basis.ground_slopes @ theta), float(np.sqrt(variance))
+
+
 def learn(basis: SplitBasis, carried: Calibration, slip_times: Mapping[int, float]) -> tuple[Calibration, bool]:
     """Return what is known after a run with a slip (distance [ft] → time [s]), and whether the slip was learned from.
 

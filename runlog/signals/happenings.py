@@ -1,6 +1,6 @@
 """Everything that a trace shows to have happened, in order of time, each with place and confidence.
 
-Names: ``burnout``, ``staging``, ``launch``, ``shift``, ``gear slip``, ``mean g``, ``front wheels up``, ``wheelstand``,
+Names: ``burnout``, ``staging``, ``release``, ``shaft turns``, ``launch``, ``beam clear``, ``shift``, ``gear slip``, ``mean g``, ``front wheels up``, ``wheelstand``,
 ``spin``, ``shake``, ``throttle stab``, ``throttle lift``, ``throttle again``, ``abort``, ``coast-down``, ``brake``,
 ``parachute``, ``brake or parachute``. Confidence is a judgement, not a measured frequency.
 """
@@ -17,6 +17,7 @@ from runlog.signals.before_run import before_run
 from runlog.signals.ending import ending
 from runlog.signals.events import shake_starts
 from runlog.signals.pull import front_lift, gear_slips, mean_g, spins
+from runlog.signals.splits import beam_clear
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -47,7 +48,7 @@ def happenings(good: Mapping[str, Samples], seen: Seen, setting: Setting) -> tup
     felt = seen.sources.acceleration is not None or seen.sources.ground is not None
     found = [
         *before_run(seen.sources, seen.launch),
-        _launch(seen.launch),
+        *_launch(seen.launch, motion, setting.rollout),
         *(_shift(shift) for shift in seen.shifts),
         *mean_g(motion, setting.rollout, span),
         *gear_slips(good, motion, seen.shifts, span, setting),
@@ -59,9 +60,19 @@ def happenings(good: Mapping[str, Samples], seen: Seen, setting: Setting) -> tup
     return tuple(sorted(found, key=lambda event: event.time))
 
 
-def _launch(launch: Launch) -> TraceEvent:
+def _launch(launch: Launch, motion: Motion, rollout: float) -> list[TraceEvent]:
+    """Return the instants of a launch: release, driveshaft, first motion, beam clear."""
     confidence = float(np.clip(1.0 - 4.0 * launch.sd, 0.5, 0.98))
-    return TraceEvent("launch", 0.0, 0.0, confidence, f"first motion, ± {1000 * launch.sd:.0f} ms")
+    found = [TraceEvent("launch", 0.0, 0.0, confidence, f"first motion, ± {1000 * launch.sd:.0f} ms")]
+    if launch.release is not None:
+        found.append(TraceEvent("release", launch.release - launch.time, None, 0.95, "the launch switch is let go"))
+    if launch.shaft is not None:
+        when = launch.shaft - launch.time
+        found.append(TraceEvent("shaft turns", when, None, confidence, "the driveshaft begins to turn"))
+    if (beam := beam_clear(motion, rollout, launch.sd)) is not None:
+        text = f"the start beam clears if the rollout is {rollout / 0.0254:.1f} in, ± {1000 * beam[1]:.0f} ms"
+        found.append(TraceEvent("beam clear", beam[0], rollout, confidence, text))
+    return found
 
 
 def _shift(shift: Shift) -> TraceEvent:

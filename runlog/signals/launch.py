@@ -58,12 +58,18 @@ class Start:
 
 @dataclass(frozen=True)
 class Launch:
-    """The instant of first motion [s, logger's clock], its sd, the start it belongs to, and what there is to say."""
+    """The instant of first motion [s, logger's clock], its sd, the start it belongs to, and what there is to say.
+
+    ``release`` of the launch switch comes before it, and so does the driveshaft's first turn, ``shaft``: brake or
+    clutch let go, and the tyre's wrap is taken up. Both on the logger's clock [s], None where they weren't seen.
+    """
 
     time: float
     sd: float
     start: Start
     warnings: tuple[str, ...] = ()
+    release: float | None = None
+    shaft: float | None = None
 
 
 def starts_by_acceleration(acceleration: Samples) -> list[Start]:
@@ -173,16 +179,18 @@ def find_launch(
     if start is None:
         return None
     instants: list[tuple[float, float]] = []
+    turns: float | None = None
     if acceleration is not None and (onset := acceleration_onset(acceleration, start)) is not None:
         instants.append(onset)
     if shaft is not None and (onset := speed_onset(shaft, start, SHAFT_ONSET_SD)) is not None:
         instants.append(onset)
+        turns = onset[0]
     # a satellite receiver's speed lags, so the speed over ground only speaks where nothing else does
     if ground is not None and not instants and (onset := speed_onset(ground, start, GROUND_ONSET_SD)) is not None:
         instants.append(onset)
     if not instants:
         instants.append((start.begin, 0.1))
-    moved = _average(instants)[0]
+    moved, release = _average(instants)[0], None
     if switch is not None:
         release = release_near(switch, moved)
         if release is None:
@@ -191,7 +199,7 @@ def find_launch(
             sd = float(np.hypot(RELEASE_LAG_SD, 0.3 / max(rate(switch), 1.0)))
             instants.append((release + RELEASE_LAG, sd))
     time, sd = _average(instants)
-    return Launch(time, sd, start, warnings)
+    return Launch(time, sd, start, warnings, release, turns)
 
 
 def acceleration_onset(acceleration: Samples, start: Start) -> tuple[float, float] | None:

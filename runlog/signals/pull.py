@@ -37,6 +37,8 @@ TOPPED, TOPPED_EDGE = 0.2, 0.12
 """[s] that a shock must stand still at its longest while the push changes, and what isn't looked at on both sides"""
 PUSH_CHANGES: Final = 0.12
 """by which share"""
+OFF_GROUND: Final = 0.05
+"""[m] a height over the ground that isn't the sensor's zero"""
 NOSE_UP: Final = np.radians(6.0)
 """pitch over that at rest from which the front wheels are likely off the ground"""
 FLOATING: Final = 0.06
@@ -98,14 +100,15 @@ def gear_slips(
 
 
 def front_lift(good: Mapping[str, Samples], motion: Motion, span: Span) -> list[TraceEvent]:
-    """Return when the front wheels were off the ground, by pitch, front wheel speed or topped-out front shocks.
+    """Return when the front wheels were off the ground, by height, pitch, front wheel speed or topped-out shocks.
 
-    The surest of the three speaks. Long ones are wheelstands. A topped-out shock alone leaves the tyre on the ground as
+    The surest of them speaks. Long ones are wheelstands. A topped-out shock alone leaves the tyre on the ground as
     likely as not.
     """
     clock = motion.time + span.launch
     pulling = (motion.time > 0.0) & (clock < span.end)
     ways = [
+        (_by_height(good.get("front_wheel_height"), clock), 0.9, "their height says so"),
         (_by_pitch(good.get("pitch_angle"), clock, motion), 0.75, "the nose is more than 6° up"),
         (_by_wheels(good.get("front_wheel_speed"), clock, motion), 0.7, "the front wheels fall behind the car"),
         (_by_shocks(good, clock, motion), 0.4, "the front shocks stand at their longest"),
@@ -120,8 +123,13 @@ def front_lift(good: Mapping[str, Samples], motion: Motion, span: Span) -> list[
         lasts = (last - first) * GRID_STEP
         name = "wheelstand" if lasts >= WHEELSTAND and confidence > 0.5 else "front wheels up"
         text = f"front wheels off the ground for {lasts:.2f} s, it seems: {why}"
-        return [TraceEvent(name, float(motion.time[first]), float(motion.distance[first]), confidence, text)]
+        begin, end = float(motion.distance[first]), float(motion.distance[last - 1])
+        return [TraceEvent(name, float(motion.time[first]), begin, confidence, text, until=end)]
     return []
+
+
+def _by_height(height: Samples | None, clock: FloatArray) -> NDArray[np.bool_] | None:
+    return None if height is None else np.asarray(filled(window_mean(height, clock, 0.05)) > OFF_GROUND)
 
 
 def _by_pitch(pitch: Samples | None, clock: FloatArray, motion: Motion) -> NDArray[np.bool_] | None:

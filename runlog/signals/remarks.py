@@ -9,7 +9,7 @@ import numpy as np
 from runlog.constants import FOOT
 from runlog.signals.motion import excess_at
 from runlog.signals.sampling import rate
-from runlog.signals.shifts import LEAST_RATE, flares, ratio_between
+from runlog.signals.shifts import LEAST_RATE, ratio_between
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -66,7 +66,7 @@ def lift_remarks(lift: Lift | None, where: float | None, span: Span, setting: Se
 def driveline_remarks(
     good: Mapping[str, Samples], shifts: tuple[Shift, ...], span: Span, setting: Setting
 ) -> list[str]:
-    """Return what engine and driveshaft show of the gears against the car file, and flares at the shifts."""
+    """Return what engine and driveshaft show of the gears against the car file."""
     gears = setting.gear_ratios
     remarks = []
     if gears and len(shifts) > len(gears) - 1:
@@ -74,11 +74,6 @@ def driveline_remarks(
     engine, shaft = good.get("engine_speed"), good.get("driveshaft_speed")
     if engine is None or shaft is None or min(rate(engine), rate(shaft)) < LEAST_RATE:
         return remarks
-    for when, rise in flares(engine, shaft, [(shift.time + span.launch, 0.0) for shift in shifts]):
-        remarks.append(
-            f"the engine rises by {rise * 30 / np.pi:.0f} rpm over its gear at the shift at {when - span.launch:.2f} s"
-            ": look at the transmission"
-        )
     last = shifts[-1].time + span.launch + 0.5 if shifts else span.end
     ratio = ratio_between(engine, shaft, last, span.end)
     in_last_gear = bool(gears) and len(shifts) == len(gears) - 1

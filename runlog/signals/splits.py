@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -32,11 +32,15 @@ def reached(motion: Motion, distance: float) -> tuple[float, float, int] | None:
     return (float(time), float(speed), right) if speed > 0.1 else None
 
 
-def split_basis(motion: Motion, rollout: float, finish_ft: int) -> SplitBasis | None:
+GROUND_FT: Final = 60
+"""[ft] of ground that are timed from the first motion"""
+
+
+def split_basis(motion: Motion, rollout: float, finish_ft: int, launch_sd: float = 0.0) -> SplitBasis | None:
     """Return what the trace tells of the splits that the car reached, or None when it didn't reach the first.
 
     The clock starts when the car has covered ``rollout`` [m] and what θ adds to it; a split stands at that place plus
-    its distance. For small errors δ a time at a place moves by −δx/v, so a split by δx₀/v₀ − δx/v + δr (1/v − 1/v₀).
+    its distance. ``launch_sd`` [s] of the first motion only matters to what is timed from it. For small errors δ a time at a place moves by −δx/v, so a split by δx₀/v₀ − δx/v + δr (1/v − 1/v₀).
     """
     clock = reached(motion, rollout)
     if clock is None:
@@ -60,6 +64,7 @@ def split_basis(motion: Motion, rollout: float, finish_ft: int) -> SplitBasis | 
     covariance = change @ joint[: count + 1, : count + 1] @ change.T - slopes[:, :CARRIED] @ with_theta.T
     mean = motion.states[-1, STATES - CARRIED :]
     information, score = _likelihood(motion, of_theta, mean)
+    ground = _ground(motion, launch_sd)
     return SplitBasis(
         tuple(found),
         times - slopes[:, :CARRIED] @ mean,
@@ -68,7 +73,35 @@ def split_basis(motion: Motion, rollout: float, finish_ft: int) -> SplitBasis | 
         information,
         score,
         1.0 / slowness[1:],
+        *ground,
     )
+
+
+def _ground(motion: Motion, launch_sd: float) -> tuple[float | None, FloatArray | None, float]:
+    """Return the time [s] from first motion until ``GROUND_FT`` are covered as a line in θ, and its variance given θ.
+
+    No beam is in it: neither the staging depth nor a front that lifts moves it.
+    """
+    place = reached(motion, GROUND_FT * FOOT)
+    if place is None:
+        return None, None, 0.0
+    time, speed, step = place
+    joint = _joint(motion, [step])
+    slopes = np.zeros(len(motion.prior.mean))
+    with_theta = -joint[0, 1:] / speed
+    slopes[:CARRIED] = np.linalg.solve(joint[1:, 1:], with_theta)
+    variance = joint[0, 0] / speed**2 - float(slopes[:CARRIED] @ with_theta)
+    mean = motion.states[-1, STATES - CARRIED :]
+    return time - float(slopes[:CARRIED] @ mean), slopes, max(variance, 0.0) + launch_sd**2
+
+
+def beam_clear(motion: Motion, rollout: float, launch_sd: float) -> tuple[float, float] | None:
+    """Return when the car had covered the rollout [m]: seconds after first motion, and their sd; None if never."""
+    place = reached(motion, rollout)
+    if place is None:
+        return None
+    time, speed, step = place
+    return time, float(np.hypot(np.sqrt(max(motion.covariances[step][DISTANCE, DISTANCE], 0.0)) / speed, launch_sd))
 
 
 def _joint(motion: Motion, steps: list[int]) -> FloatArray:

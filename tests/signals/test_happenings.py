@@ -28,7 +28,7 @@ def with_values(samples: Samples, change) -> Samples:
 def test_a_plain_run_has_launch_and_mean_g_and_nothing_alarming(true_run, vary):
     run = vary(true_run, rates=RATES)
     found = analyse(run.samples(), run.setting)
-    assert {event.name for event in found.events} == {"launch", "mean g"}
+    assert {event.name for event in found.events} == {"launch", "shaft turns", "beam clear", "mean g"}
     times = [event.time for event in found.events]
     assert times == sorted(times)
     assert all(0.0 <= event.confidence <= 1.0 and event.text for event in found.events)

@@ -121,6 +121,12 @@ def test_what_was_not_logged_is_named():
         "battery_voltage",
         "fuel_pressure",
         "driveshaft_speed",
+        "transmission_temperature",
+        "exhaust_temperature",
+        "throttle",
+        "crankcase_pressure",
+        "acceleration_x",
+        "front_wheel_height",
         "oil_temperature",
     )
 

@@ -78,7 +78,7 @@ def test_gears_that_do_not_fit_the_car_file_are_said(true_run, vary):
 
 
 @pytest.mark.parametrize(("rise", "expected"), [(30.0, False), (90.0, True)])
-def test_a_flare_at_a_shift_is_said(true_run, vary, rise, expected):
+def test_a_flare_at_a_shift_is_an_alarm(true_run, vary, rise, expected):
     """More than 500 rpm (52 rad/s) over the gear asks for a look at the transmission. Common practice, no source."""
     run = vary(true_run, rates=RATES)
     samples = run.samples()
@@ -86,5 +86,6 @@ def test_a_flare_at_a_shift_is_said(true_run, vary, rise, expected):
     engine = samples["engine_speed"]
     over = rise * np.interp(engine.time, [when - 0.2, when - 0.05, when, when + 0.02], [0, 1, 1, 0])
     samples["engine_speed"] = type(engine)(engine.time, engine.values + over)
-    said = [text for text in analyse(samples, run.setting).warnings if "look at the transmission" in text]
+    said = [alarm for alarm in analyse(samples, run.setting).alarms if alarm.condition == "flare at a shift"]
     assert bool(said) is expected
+    assert all(alarm.action == "check the transmission" and alarm.value > alarm.limit for alarm in said)

@@ -8,7 +8,15 @@ import numpy as np
 
 from runlog.constants import FOOT
 from runlog.records import SplitBasis, TraceFindings
-from runlog.signals.calibration import NAMES, Calibration, learn, other_tyres, prior, split_opinion
+from runlog.signals.calibration import (
+    NAMES,
+    Calibration,
+    ground_opinion,
+    learn,
+    other_tyres,
+    prior,
+    split_opinion,
+)
 from runlog.signals.opinion import compare
 from runlog.store import calibrations
 from runlog.store.calibrations import CalibrationRow
@@ -21,6 +29,8 @@ if TYPE_CHECKING:
     from runlog.results import Findings
     from runlog.store.connection import Logbook
 
+_ARRAYS = ("times", "slopes", "covariance", "information", "score", "speeds")
+"""of ``SplitBasis``"""
 TYRES = "rear tyre set"
 """the item of the setup sheet that starts the tyres' calibration anew when it changes"""
 
@@ -75,6 +85,12 @@ def opinion(
     return splits, compare(TraceFindings(splits=splits, distance=metres, speed=speeds), slip_times)
 
 
+def from_first_motion(found: Findings, row: CalibrationRow) -> tuple[float, float] | None:
+    """Return (time [s], sd [s]) from first motion until 60 ft of ground are covered, or None without a motion."""
+    basis = basis_of(found)
+    return None if basis is None else ground_opinion(basis, from_plain(row.known))
+
+
 def to_plain(known: Calibration) -> dict[str, Any]:
     """Return a calibration as plain values, exactly."""
     return {
@@ -100,13 +116,25 @@ def basis_of(found: Findings) -> SplitBasis | None:
     plain = found["basis"]
     if plain is None:
         return None
-    arrays = {name: np.array(plain[name]) for name in plain if name != "feet"}
-    return SplitBasis(tuple(plain["feet"]), **arrays)
+    arrays = {name: np.array(plain[name]) for name in _ARRAYS}
+    slopes = plain["ground_slopes"]
+    return SplitBasis(
+        tuple(plain["feet"]),
+        **arrays,
+        ground_time=plain["ground_time"],
+        ground_slopes=None if slopes is None else np.array(slopes),
+        ground_variance=plain["ground_variance"],
+    )
 
 
 def plain_basis(basis: SplitBasis | None) -> dict[str, Any] | None:
     """Return what splits rest on as plain values, exactly."""
     if basis is None:
         return None
-    arrays = ("times", "slopes", "covariance", "information", "score", "speeds")
-    return {"feet": list(basis.feet), **{name: getattr(basis, name).tolist() for name in arrays}}
+    return {
+        "feet": list(basis.feet),
+        **{name: getattr(basis, name).tolist() for name in _ARRAYS},
+        "ground_time": basis.ground_time,
+        "ground_slopes": None if basis.ground_slopes is None else basis.ground_slopes.tolist(),
+        "ground_variance": basis.ground_variance,
+    }
