@@ -60,6 +60,10 @@ class RunResult:
     """only as far as the figures count"""
     corrected_speeds: Mapping[int, float] = field(default_factory=dict)
     trace_splits: Mapping[int, tuple[float, float]] = field(default_factory=dict)
+    first_motion_60: tuple[float, float] | None = None
+    """[s] from first motion until 60 ft of ground are covered, by the trace, and its sd"""
+    alarms: tuple[Mapping[str, Any], ...] = ()
+    """limits passed that other runs' traces are needed for, in the shape of the findings' alarms"""
     caveats: tuple[str, ...] = ()
     """what to mind about the corrected figures"""
     expected: Mapping[int, tuple[float, float]] | None = None

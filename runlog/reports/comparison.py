@@ -56,6 +56,7 @@ def print_comparison(page: dict[str, Any]) -> None:
 
 
 _TRACE = (
+    ("first motion–60 ft", "first_motion_to_60_s", 3),
     ("launch rpm", "launch_engine_speed_rpm", 0),
     ("peak g", "peak_acceleration_g", 2),
     ("tyre slip %", "peak_slip_pct", 0),

@@ -231,20 +231,35 @@ def _trace(made: Page, trace: dict[str, Any] | None, finish_ft: int) -> None:
     if trace["shake_suspected"]:
         parts.append("tyre shake suspected: inspect driveline and wheels")
     made.add(line(("Trace: ", "bold"), "; ".join(parts) or "nothing to tell"))
+    if trace["first_motion_to_60_s"] is not None:
+        made.add(line(_instants(trace)), keep=0, rank=_DETAIL, left=_TRACE)
     if trace["calibration"] is not None and trace["calibration"]["earlier_runs"]:
         made.add(line((_calibration(trace["calibration"]), "dim")), keep=0, rank=_FINE_PRINT, left=_TRACE)
     alarms = (line(("! limit passed: ", "bold red"), _alarm(alarm)) for alarm in trace["alarms"])
     made.add(*alarms, keep=4, rank=_DUTIES, left=Left("limit passed", "limits passed"))
-    missing = ", ".join(name.replace("_", " ") for name in trace["not_logged"])
+    missing = ", ".join(name.replace("_", " ").replace("temperature", "temp") for name in trace["not_logged"])
     lead = "" if trace["alarms"] else "No limit passed in the channels logged. "
-    made.add(line((f"{lead}Watched but not logged: {missing or 'none'}.", "dim")))
+    made.add(line((f"{lead}Not logged: {missing or 'none of those watched'}.", "dim")))
     made.add(*marked("?", trace["warnings"], "dim"), keep=0, rank=_REMARKS, left=_TRACE)
 
 
 def _alarm(alarm: dict[str, Any]) -> str:
-    side = "below" if alarm["kind"] == "low" else "above"
-    reading = f"{alarm['channel'].replace('_', ' ')} {alarm['value']:g} {alarm['unit']}"
-    return f"{reading}, {side} its limit {alarm['limit']:g}, {alarm['time_s']:.1f} s after launch"
+    """Say what passed a limit, when, and what to do; times count from the launch."""
+    channel = alarm["channel"].replace("_", " ")
+    told = f"{channel} {alarm['condition']}" if alarm["condition"] else channel
+    if alarm["value"] is not None and alarm["limit"] is not None:
+        told += f" {alarm['value']:g} {'<' if alarm['kind'] == 'low' else '>'} {alarm['limit']:g} {alarm['unit']}"
+    return f"{told}, at {alarm['time_s']:.1f} s: {alarm['action']}"
+
+
+def _instants(trace: dict[str, Any]) -> str:
+    """Say how long 60 ft took on the ground, and which instants the launch had about the first motion."""
+    ground = _with_sd(trace["first_motion_to_60_s"], trace["first_motion_to_60_sd_s"])
+    parts = [f"60 ft from first motion {ground} s"]
+    for name, said in (("release_time_s", "release"), ("beam_clear_time_s", "beam clear")):
+        if trace[name] is not None:
+            parts.append(f"{said} {trace[name]:+.3f}")
+    return ", ".join(parts)
 
 
 def _calibration(calibration: dict[str, Any]) -> str:

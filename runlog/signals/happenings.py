@@ -1,8 +1,9 @@
 """Everything that a trace shows to have happened, in order of time, each with place and confidence.
 
-Names: ``burnout``, ``staging``, ``release``, ``shaft turns``, ``launch``, ``beam clear``, ``shift``, ``gear slip``, ``mean g``, ``front wheels up``, ``wheelstand``,
-``spin``, ``shake``, ``throttle stab``, ``throttle lift``, ``throttle again``, ``abort``, ``coast-down``, ``brake``,
-``parachute``, ``brake or parachute``. Confidence is a judgement, not a measured frequency.
+Names: ``burnout``, ``staging``, ``release``, ``shaft turns``, ``launch`` (first motion), ``beam clear``, ``shift``,
+``gear slip``, ``mean g``, ``front wheels up``, ``wheelstand``, ``spin``, ``shake``, ``throttle stab``,
+``throttle lift``, ``throttle again``, ``abort``, ``coast-down``, ``brake``, ``parachute``, ``brake or parachute``.
+Confidence is a judgement, not a measured frequency.
 """
 
 from __future__ import annotations

@@ -41,6 +41,8 @@ SHAFT_ONSET_SD, GROUND_ONSET_SD = 0.04, 0.05
 shaft before the car moves"""
 LEAST_PUSH_NOISE, LEAST_SPEED_NOISE = 0.1, 0.05
 """[m/s²] and [m/s] less noise than this isn't believed when an onset is fitted"""
+LEAST_TURN_RATE, TURNS = 20.0, 0.1
+"""[Hz] that the driven wheels' speed needs to show its first turn, and [m/s] that is one"""
 ONSET_RATE: Final = 200.0
 """[Hz] beyond which a channel tells no more of the onset"""
 SWITCH_SEARCH: Final = 0.6
@@ -184,7 +186,7 @@ def find_launch(
         instants.append(onset)
     if shaft is not None and (onset := speed_onset(shaft, start, SHAFT_ONSET_SD)) is not None:
         instants.append(onset)
-        turns = onset[0]
+        turns = first_turn(shaft, start)
     # a satellite receiver's speed lags, so the speed over ground only speaks where nothing else does
     if ground is not None and not instants and (onset := speed_onset(ground, start, GROUND_ONSET_SD)) is not None:
         instants.append(onset)
@@ -236,6 +238,20 @@ def speed_onset(speed: Samples, start: Start, least_sd: float) -> tuple[float, f
     around = float(near.time[0]), float(near.time[first + 1])
     found = ramp_onset(near.time, near.values, around, noise, blur=_blur(speed), speed=True)
     return None if found is None else (found[0], float(np.sqrt(least_sd**2 + found[1] ** 2 + step**2 / 12.0)))
+
+
+def first_turn(shaft: Samples, start: Start) -> float | None:
+    """Return when the driven wheels' speed [m/s] leaves its rest, between two samples; None with too few samples.
+
+    The tyre's wrap lets them turn before the car moves. A sensor that reads nothing at low speed says it late.
+    """
+    near = between(shaft, start.begin - 0.4, start.begin + 0.6)
+    if rate(shaft) < LEAST_TURN_RATE or near.time.size < 4:
+        return None
+    still = np.flatnonzero(near.values <= TURNS)
+    if not still.size or still[-1] + 1 >= near.time.size:
+        return None
+    return 0.5 * float(near.time[still[-1]] + near.time[still[-1] + 1])
 
 
 def _thinned(near: Samples) -> Samples:

@@ -118,4 +118,6 @@ def weak_braking(
     least = LEAST_SHARE * float(np.median(alike))
     if value >= least:
         return None
-    return Alarm("acceleration_x", "low", lift_time or 0.0, value, least, BRAKING, action_for("acceleration_x", BRAKING))
+    return Alarm(
+        "acceleration_x", "low", lift_time or 0.0, value, least, BRAKING, action_for("acceleration_x", BRAKING)
+    )

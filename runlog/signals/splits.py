@@ -40,7 +40,8 @@ def split_basis(motion: Motion, rollout: float, finish_ft: int, launch_sd: float
     """Return what the trace tells of the splits that the car reached, or None when it didn't reach the first.
 
     The clock starts when the car has covered ``rollout`` [m] and what θ adds to it; a split stands at that place plus
-    its distance. ``launch_sd`` [s] of the first motion only matters to what is timed from it. For small errors δ a time at a place moves by −δx/v, so a split by δx₀/v₀ − δx/v + δr (1/v − 1/v₀).
+    its distance. ``launch_sd`` [s] of the first motion only matters to what is timed from it. For small errors δ a time
+    at a place moves by −δx/v, so a split by δx₀/v₀ − δx/v + δr (1/v − 1/v₀).
     """
     clock = reached(motion, rollout)
     if clock is None:

@@ -83,6 +83,17 @@ def findings(book: Logbook, car: str, date: dt.date | None = None) -> dict[RunKe
     return {RunKey(car, date, number): json.loads(text) for car, date, number, text in rows}
 
 
+def earlier_braking(book: Logbook, key: RunKey, count: int) -> list[tuple[float, float]]:
+    """Return (deceleration [m/s²], speed it began at [m/s]) of the newest ``count`` traced runs before a run."""
+    rows = book.rows(
+        "select findings from book.main.trace join book.main.trace_result on trace_result.entry = trace.entry "
+        "where car = ? and (date, number) < (?, ?) order by date desc, number desc limit ?",
+        [key.car, key.date, key.number, count],
+    )
+    found = (json.loads(text)["braking"] for (text,) in rows)
+    return [(braking[0], braking[1]) for braking in found if braking]
+
+
 def save_run_results(book: Logbook, results: Sequence[RunResult]) -> None:
     """Replace the results of these runs."""
     book.rows(f"delete from book.main.run_result where {_IN_KEYS}", _columns([result.key for result in results]))
@@ -124,6 +135,7 @@ def _row(result: RunResult) -> tuple[Any, ...]:
         json.dumps(result.caveats, ensure_ascii=False),
         None if result.expected is None else json.dumps(result.expected),
         _dump(result.setup), _dump(result.changes), json.dumps(result.questions, ensure_ascii=False),
+        *(result.first_motion_60 or (None, None)), json.dumps(result.alarms) if result.alarms else None,
     )  # fmt: skip
 
 
@@ -165,6 +177,7 @@ def _result(row: Sequence[Any]) -> RunResult:
         pairs = zip(distances, row[start : start + len(distances)], strict=True)
         return {feet: value for feet, value in pairs if value is not None}
 
+    *row, first_motion, first_motion_sd, alarms = row
     speeds, corrected = 21 + _COUNT, 21 + _COUNT + 2
     trace = corrected + _COUNT + 2
     times = keyed(SPLIT_DISTANCES_FT, trace)
@@ -184,6 +197,8 @@ def _result(row: Sequence[Any]) -> RunResult:
         setup=tuple(SheetEntry(**item) for item in setup),
         changes=tuple(Change(**item) for item in changes),
         questions=tuple(questions),
+        first_motion_60=None if first_motion is None else (first_motion, first_motion_sd),
+        alarms=tuple(json.loads(alarms)) if alarms else (),
     )  # fmt: skip
 
 

@@ -118,14 +118,21 @@ def increments_part(row: RunResult, others: Sequence[RunResult]) -> list[dict[st
     return part
 
 
-def trace_part(found: Findings | None, carried: CalibrationRow | None) -> dict[str, Any] | None:
+def trace_part(found: Findings | None, carried: CalibrationRow | None, row: RunResult) -> dict[str, Any] | None:
     """Return what the trace shows, in the units of the trade, and the calibration that its splits rest on."""
     if found is None:
         return None
+    ground, ground_sd = row.first_motion_60 or (None, None)
     launch, peak, slip = found["launch_engine_speed"], found["peak_acceleration"], found["peak_slip"]
     return {
         "launch_time_s": rounded(found["launch_time"]),
         "launch_time_sd_s": rounded(found["launch_time_sd"]),
+        "release_time_s": rounded(found["release_time"]),
+        "driveshaft_turns_time_s": rounded(found["shaft_time"]),
+        "beam_clear_time_s": rounded(found["beam_time"]),
+        "beam_clear_time_sd_s": rounded(found["beam_time_sd"]),
+        "first_motion_to_60_s": rounded(ground),
+        "first_motion_to_60_sd_s": rounded(ground_sd),
         "launch_engine_speed_rpm": None if launch is None else rounded(launch / _RPM, 0),
         "peak_acceleration_g": None if peak is None else rounded(peak / _GRAVITY, 3),
         "shifts": [
@@ -140,7 +147,8 @@ def trace_part(found: Findings | None, carried: CalibrationRow | None) -> dict[s
         "lift_time_s": rounded(found["lift_time"], 3),
         "lift_distance_ft": None if found["lift_distance"] is None else rounded(found["lift_distance"] / FOOT, 0),
         "shake_suspected": found["shake_suspected"],
-        "alarms": [_alarm(alarm) for alarm in found["alarms"]],
+        "alarms": [_alarm(alarm) for alarm in (*found["alarms"], *row.alarms)],
+        "braking_g": None if found["braking"] is None else rounded(found["braking"][0] / _GRAVITY, 3),
         "not_logged": list(found["not_logged"]),
         "warnings": list(found["warnings"]),
         "events": [
@@ -203,7 +211,9 @@ def _alarm(alarm: Mapping[str, Any]) -> dict[str, Any]:
         "channel": alarm["channel"],
         "kind": alarm["kind"],
         "time_s": rounded(alarm["time"], 2),
-        "value": rounded(unit.from_si(alarm["value"]), 2),
-        "limit": rounded(unit.from_si(alarm["limit"]), 2),
+        "value": None if alarm["value"] is None else rounded(unit.from_si(alarm["value"]), 2),
+        "limit": None if alarm["limit"] is None else rounded(unit.from_si(alarm["limit"]), 2),
         "unit": unit.symbol,
+        "condition": alarm["condition"],
+        "action": alarm["action"],
     }

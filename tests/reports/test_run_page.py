@@ -51,6 +51,7 @@ def crowded(page: dict[str, Any]) -> dict[str, Any]:
     page["open_items"] = [{"text": f"item {n}: oil at the left valve cover"} for n in range(6)]
     page["caveats"] = [f"caveat {n}" for n in range(3)]
     alarm = {"channel": "oil_pressure", "kind": "low", "time_s": 0.5, "value": 23.7, "limit": 30, "unit": "psi"}
+    alarm |= {"condition": "under load", "action": "stop"}
     page["trace"]["alarms"] = [{**alarm, "time_s": n / 2} for n in range(6)]
     page["verdicts"] = page["verdicts"] * 3
     return page

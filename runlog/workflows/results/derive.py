@@ -25,6 +25,7 @@ from runlog.workflows.results.analyses import TraceTask, analysed
 from runlog.workflows.results.counting import counts_to
 from runlog.workflows.results.spoiling import proposals
 from runlog.workflows.results.traced import DEFAULT_ROLLOUT, setting_of
+from runlog.workflows.results.usual import LOOK_BACK, alarms_against
 from runlog.workflows.workers import spread
 
 if TYPE_CHECKING:
@@ -138,7 +139,7 @@ def _whole_car(book: Logbook, name: str, executor: Executor | None = None) -> No
         if key in found
     }
     calibrations.replace_all(book, name, list(carried.values()))
-    rows = [_row(case, slip, found.get(key), carried.get(key)) for key, slip in case.slips.items()]
+    rows = _rows(case, found, carried)
     fitted = None
     if case.car is not None:
         rollouts = [case.rollout_of(slip) for slip in case.slips.values()]
@@ -173,7 +174,7 @@ def _one_trace(book: Logbook, key: RunKey) -> bool:
     slip = case.slips[key]
     carrying = calibrate.carry(book, case.car, case.sheets, key)
     carried = carrying.step(slip, _counts(case, slip, found)[0], found)
-    row = _row(case, slip, found, carried)
+    row = _row(case, slip, found, carried, results.earlier_braking(book, key, LOOK_BACK))
     if row.valid_to_ft != before[key].valid_to_ft:
         return False
     kept = before[key]
@@ -212,7 +213,24 @@ def _counts(case: _Case, slip: Slip, found: Findings | None) -> tuple[int, tuple
     return counts_to(slip, case.finish_of(slip), found["lift_distance"] if found else None)
 
 
-def _row(case: _Case, slip: Slip, found: Findings | None, carried: CalibrationRow | None) -> RunResult:
+def _rows(case: _Case, found: Mapping[RunKey, Findings], carried: Mapping[RunKey, CalibrationRow]) -> list[RunResult]:
+    """Return the car's runs in order, each held against those before it."""
+    rows, braked = [], list[tuple[float, float] | None]()
+    for key, slip in case.slips.items():
+        earlier = [braking for braking in braked[-LOOK_BACK:] if braking]
+        rows.append(_row(case, slip, found.get(key), carried.get(key), earlier))
+        if key in found:
+            braked.append(found[key]["braking"])
+    return rows
+
+
+def _row(
+    case: _Case,
+    slip: Slip,
+    found: Findings | None,
+    carried: CalibrationRow | None,
+    earlier_braking: Sequence[tuple[float, float]],
+) -> RunResult:
     track = case.track_of(slip)
     air = air_at(case.air[(slip.key.date, slip.track)], slip.key.date, slip.time, track)
     valid_to, notes = _counts(case, slip, found)
@@ -244,6 +262,8 @@ def _row(case: _Case, slip: Slip, found: Findings | None, carried: CalibrationRo
         times=slip.times,
         speeds=slip.speeds,
         trace_splits=splits,
+        first_motion_60=calibrate.from_first_motion(found, carried) if found and carried else None,
+        alarms=alarms_against(found, earlier_braking) if found else (),
         questions=tuple(questions),
     )
 

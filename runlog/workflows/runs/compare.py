@@ -48,7 +48,7 @@ def comparison(book: Logbook, keys: Sequence[RunKey]) -> dict[str, Any]:
                     for span in INCREMENTS_FT
                 ],
                 "speeds": speeds_part(row),
-                "trace": trace_part(found[row.key], calibrations.of_run(book, row.key)),
+                "trace": trace_part(found[row.key], calibrations.of_run(book, row.key), row),
             }
             for row in rows
         ],
