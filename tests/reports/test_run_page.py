@@ -62,8 +62,8 @@ def test_a_crowded_page_says_what_it_leaves_out_and_where_that_is(page, capsys):
     assert len(lines) < SCREEN
     told = " ".join(" ".join(lines).split("Not shown: ")[1].split())
     assert "changes made so far (runlog effects --car heron)" in told
-    assert "6 notes on the trace (--full)" not in told  # 6 warnings and the calibration
-    assert "7 notes on the trace (--full)" in told
+    assert "6 notes on the trace (--full)" not in told  # 6 warnings, the calibration and the instants
+    assert "8 notes on the trace (--full)" in told
     assert "questions (--full)" in told
 
 
