@@ -131,18 +131,10 @@ def _logbook_meant() -> Path:
 @contextlib.contextmanager
 def logbook(given: Path | None, *, write: bool = False) -> Iterator[Logbook]:
     """Open the logbook that is meant; results that were left out of date are computed first."""
-    from runlog.store.connection import open_logbook
-    from runlog.store.results import stale_marks
+    from runlog.workflows.opening import open_current
 
-    path = logbook_path(given)
-    book = open_logbook(path, read_only=not write)
+    book = open_current(logbook_path(given), write=write)
     try:
-        if stale_marks(book):
-            book.close()
-            book = open_logbook(path)
-            from runlog.workflows.results.derive import refresh
-
-            refresh(book)
         yield book
     finally:
         book.close()

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     import numpy as np
+    import polars as pl
 
 WAIT_S = 10.0
 """How long to wait for another process to let go of the logbook."""
@@ -46,6 +47,12 @@ class Logbook:
     def arrays(self, sql: str, parameters: Sequence[Any] = ()) -> dict[str, Any]:
         """Run one statement and return its columns as numpy arrays."""
         return self._connection.execute(sql, parameters).fetchnumpy()
+
+    def frame(self, sql: str, parameters: Sequence[Any] = ()) -> pl.DataFrame:
+        """Run one statement and return its rows as a frame."""
+        import polars as pl
+
+        return pl.DataFrame(self._connection.sql(sql, params=list(parameters)))
 
     def insert(self, table: str, rows: Sequence[Sequence[Any]]) -> None:
         """Add rows to a table, values in the order of its columns."""
