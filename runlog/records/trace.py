@@ -169,6 +169,8 @@ class TraceFindings:
     alarms: tuple[Alarm, ...] = ()
     braking: tuple[float, float] | None = None
     """strongest deceleration over a second after the pull [m/s²], and the speed that it began at [m/s]"""
+    levels: Mapping[str, float] = field(default_factory=dict)
+    """median of each known channel during the pull, in SI: another unit shows in it"""
     not_logged: tuple[str, ...] = ()
     """watched channels that the file didn't hold"""
     splits: Mapping[int, tuple[float, float]] = field(default_factory=dict)

@@ -121,3 +121,9 @@ def weak_braking(
     return Alarm(
         "acceleration_x", "low", lift_time or 0.0, value, least, BRAKING, action_for("acceleration_x", BRAKING)
     )
+
+
+def levels(good: Mapping[str, Samples], span: Span) -> dict[str, float]:
+    """Return the median of each channel during the pull, where it has samples then."""
+    inside = ((name, between(channel, span.launch, span.end).values) for name, channel in good.items())
+    return {name: float(np.median(values)) for name, values in inside if values.size}

@@ -83,15 +83,14 @@ def findings(book: Logbook, car: str, date: dt.date | None = None) -> dict[RunKe
     return {RunKey(car, date, number): json.loads(text) for car, date, number, text in rows}
 
 
-def earlier_braking(book: Logbook, key: RunKey, count: int) -> list[tuple[float, float]]:
-    """Return (deceleration [m/s²], speed it began at [m/s]) of the newest ``count`` traced runs before a run."""
+def earlier_findings(book: Logbook, key: RunKey, count: int) -> list[Findings]:
+    """Return what the newest ``count`` traced runs before a run show, as far as it has been computed, in order."""
     rows = book.rows(
-        "select findings from book.main.trace join book.main.trace_result on trace_result.entry = trace.entry "
+        "select findings from book.main.trace join book.main.trace_result on trace_result.body = trace.body "
         "where car = ? and (date, number) < (?, ?) order by date desc, number desc limit ?",
         [key.car, key.date, key.number, count],
     )
-    found = (json.loads(text)["braking"] for (text,) in rows)
-    return [(braking[0], braking[1]) for braking in found if braking]
+    return [json.loads(text) for (text,) in reversed(rows)]
 
 
 def save_run_results(book: Logbook, results: Sequence[RunResult]) -> None:

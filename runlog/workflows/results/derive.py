@@ -174,7 +174,7 @@ def _one_trace(book: Logbook, key: RunKey) -> bool:
     slip = case.slips[key]
     carrying = calibrate.carry(book, case.car, case.sheets, key)
     carried = carrying.step(slip, _counts(case, slip, found)[0], found)
-    row = _row(case, slip, found, carried, results.earlier_braking(book, key, LOOK_BACK))
+    row = _row(case, slip, found, carried, results.earlier_findings(book, key, LOOK_BACK))
     if row.valid_to_ft != before[key].valid_to_ft:
         return False
     kept = before[key]
@@ -215,12 +215,11 @@ def _counts(case: _Case, slip: Slip, found: Findings | None) -> tuple[int, tuple
 
 def _rows(case: _Case, found: Mapping[RunKey, Findings], carried: Mapping[RunKey, CalibrationRow]) -> list[RunResult]:
     """Return the car's runs in order, each held against those before it."""
-    rows, braked = [], list[tuple[float, float] | None]()
+    rows, earlier = [], list[Findings]()
     for key, slip in case.slips.items():
-        earlier = [braking for braking in braked[-LOOK_BACK:] if braking]
-        rows.append(_row(case, slip, found.get(key), carried.get(key), earlier))
+        rows.append(_row(case, slip, found.get(key), carried.get(key), earlier[-LOOK_BACK:]))
         if key in found:
-            braked.append(found[key]["braking"])
+            earlier.append(found[key])
     return rows
 
 
@@ -229,7 +228,7 @@ def _row(
     slip: Slip,
     found: Findings | None,
     carried: CalibrationRow | None,
-    earlier_braking: Sequence[tuple[float, float]],
+    earlier: Sequence[Findings],
 ) -> RunResult:
     track = case.track_of(slip)
     air = air_at(case.air[(slip.key.date, slip.track)], slip.key.date, slip.time, track)
@@ -263,7 +262,7 @@ def _row(
         speeds=slip.speeds,
         trace_splits=splits,
         first_motion_60=calibrate.from_first_motion(found, carried) if found and carried else None,
-        alarms=alarms_against(found, earlier_braking) if found else (),
+        alarms=alarms_against(found, earlier) if found else (),
         questions=tuple(questions),
     )
 

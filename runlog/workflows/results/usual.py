@@ -16,12 +16,13 @@ LOOK_BACK = 20
 """earlier runs with a trace of which the usual is made"""
 
 
-def alarms_against(found: Findings, earlier: Sequence[tuple[float, float]]) -> tuple[dict[str, Any], ...]:
+def alarms_against(found: Findings, earlier: Sequence[Findings]) -> tuple[dict[str, Any], ...]:
     """Return the alarms of a run that rest on earlier ones, as plain values.
 
-    ``earlier``: (deceleration [m/s²], speed it began at [m/s]) of the car's runs before, at most ``LOOK_BACK``.
+    ``earlier``: what the traces of the car's runs before show, at most ``LOOK_BACK``.
     """
     if found["braking"] is None:
         return ()
-    alarm = weak_braking(tuple(found["braking"]), earlier, found["lift_time"])
+    braked = [(before["braking"][0], before["braking"][1]) for before in earlier if before["braking"]]
+    alarm = weak_braking(tuple(found["braking"]), braked, found["lift_time"])
     return () if alarm is None else (dataclasses.asdict(alarm),)
