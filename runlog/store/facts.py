@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import datetime as dt
 import json
 from typing import TYPE_CHECKING, Any
 
@@ -26,7 +27,6 @@ from runlog.records import (
 )
 
 if TYPE_CHECKING:
-    import datetime as dt
     from collections.abc import Iterable, Sequence
 
     from runlog.store.connection import Logbook
@@ -169,14 +169,18 @@ def save_air(book: Logbook, entry: int, readings: Sequence[tuple[str | None, Air
 
 
 def air(book: Logbook, date: dt.date, track: str | None = None) -> list[AirReading]:
-    """Return a day's readings in order of time: those of the track, or of no stated track where it has none."""
+    """Return the readings of a day and of its neighbours, for runs near midnight, in order of time.
+
+    Those of the track, or of no stated track where the day, or all three where the day has none, has none of its own.
+    """
     rows = book.rows(
         "select track, * exclude (entry, track) from book.main.air "
-        "where time::date = ? and (track is null or track = ?) order by time",
-        [date, track],
+        "where time::date between ?::date - 1 and ?::date + 1 and (track is null or track = ?) order by time",
+        [date, date, track],
     )
-    own = [row[1:] for row in rows if row[0] is not None]
-    return [AirReading(*row) for row in own or [row[1:] for row in rows]]
+    that_day = [row for row in rows if row[1].date() == date]
+    stated = any(row[0] is not None for row in that_day or rows)
+    return [AirReading(*row[1:]) for row in rows if (row[0] is not None) == stated]
 
 
 def all_air(book: Logbook, date: dt.date | None = None) -> list[tuple[str | None, AirReading]]:
@@ -189,12 +193,13 @@ def all_air(book: Logbook, date: dt.date | None = None) -> list[tuple[str | None
     return [(row[0], AirReading(*row[1:])) for row in rows]
 
 
-def cars_on(book: Logbook, dates: Iterable[dt.date]) -> set[str]:
-    """Return the cars that ran on any of these dates."""
+def cars_near(book: Logbook, dates: Iterable[dt.date]) -> set[str]:
+    """Return the cars that ran on any of these dates or a day beside one: runs near midnight see its air too."""
+    near = [date + dt.timedelta(days=n) for date in dates for n in (-1, 0, 1)]
     rows = book.rows(
         "select distinct car from book.main.slip_fact where list_contains(?, date) "
         "union select distinct car from book.main.trace_fact where list_contains(?, date)",
-        [list(dates), list(dates)],
+        [near, near],
     )
     return {car for (car,) in rows}
 

@@ -63,7 +63,7 @@ def test_as_says_what_a_file_is(shop: Program) -> None:
     assert file["kind"] == "logger"
     done = shop("import", "x.csv", "--as", "spreadsheet")
     assert done.code == 2
-    assert "'spreadsheet' is not a kind of file; accepted: track, car, map, air, sheet, slips, logger" in done.err
+    assert "'spreadsheet' is not a kind of file; accepted: track, car, map, air, sheet, slips, crew, logger" in done.err
 
 
 def test_run_of_a_logger_file(shop: Program) -> None:
@@ -74,6 +74,15 @@ def test_run_of_a_logger_file(shop: Program) -> None:
     done = shop("import", "mystery.csv", "--run", "the third one")
     assert done.code == 2
     assert "'the third one' is not a run key" in done.err
+
+
+def test_one_run_is_not_given_to_several_logger_files(shop: Program) -> None:
+    for name in ("one.csv", "two.csv"):
+        shop.write(name, LOG.format(header="Time [s],RPM,TPS [%]"))
+    done = shop("import", "one.csv", "two.csv", "--run", "heron/2031-08-01/1")
+    assert done.code == 2
+    assert "names one run, and there are 2 logger files (one.csv, two.csv)" in done.err
+    assert rows(shop, "select count(*) from trace_fact") == [(0,)]
 
 
 def test_sidecar_and_name_tell_the_run(shop: Program) -> None:

@@ -165,10 +165,11 @@ def test_changes_replace_each_other_item_by_item(book):
     assert items == {"a": 2.0, "b": 1.0}
 
 
-def test_the_cars_that_ran_on_a_day(book):
-    facts.save_slips(book, 1, [Slip(KEY), Slip(RunKey("plover", dt.date(2031, 4, 13), 1))])
-    assert facts.cars_on(book, {DAY}) == {"heron"}
-    assert facts.cars_on(book, set()) == set()
+def test_the_cars_that_ran_on_a_day_or_beside_it(book):
+    facts.save_slips(book, 1, [Slip(KEY), Slip(RunKey("plover", dt.date(2031, 4, 14), 1))])
+    assert facts.cars_near(book, {DAY}) == {"heron"}
+    assert facts.cars_near(book, {dt.date(2031, 4, 13)}) == {"heron", "plover"}
+    assert facts.cars_near(book, set()) == set()
 
 
 def test_channel_maps_come_back_newest_first(book):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
@@ -24,7 +25,6 @@ from runlog.workflows.runs.page import ALWAYS
 from runlog.workflows.suppose.changes import read_wish
 
 if TYPE_CHECKING:
-    import datetime as dt
     from collections.abc import Mapping, Sequence
 
     from runlog.learning import Forecast
@@ -131,7 +131,7 @@ def foretell(
     hours = stand.hours_so_far
     hour = float(hours.max()) + 0.75 if len(hours) else 0.0
     if time is not None:
-        hour = time.hour + time.minute / 60 + time.second / 3600
+        hour = (stand.moment(time) - dt.datetime.combine(stand.key.date, dt.time())).total_seconds() / 3600
     nuisances = {"lane": _SIDES.get(lane or "", 0.0)}
     return forecast(stand.fit, settings, stand.key.date.toordinal(), hour, air_shift, nuisances)
 

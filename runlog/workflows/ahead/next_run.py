@@ -16,6 +16,7 @@ from runlog.records import AirReading, RunKey
 from runlog.store import facts, results
 from runlog.workflows.air.of_run import air_at, state_of
 from runlog.workflows.lessons.learn import make_lesson, subject_of
+from runlog.workflows.midnight import after_midnight, moment_of
 from runlog.workflows.setup import in_force
 
 if TYPE_CHECKING:
@@ -62,6 +63,10 @@ class Standing:
     def day_begun(self) -> bool:
         """Whether the car has run on that day."""
         return self.last is not None and self.last.key.date == self.key.date
+
+    def moment(self, time: dt.time) -> dt.datetime:
+        """Return when the run will be, at this clock time: after midnight, where the day has run far past it."""
+        return moment_of(self.key, time, after_midnight({**{row.key: row.time for row in self.rows}, self.key: time}))
 
     def value(self, item: Adjustable) -> float | None:
         """Return the setting of an adjustable in its own unit; None where no sheet tells it."""
@@ -111,8 +116,7 @@ def next_time(stand: Standing) -> dt.time | None:
     last = stand.last
     if last is None or not stand.day_begun or last.time is None:
         return None
-    moment = dt.datetime.combine(last.key.date, last.time) + dt.timedelta(minutes=TURNAROUND_MINUTES)
-    return moment.time() if moment.date() == last.key.date else last.time
+    return (dt.datetime.combine(last.key.date, last.time) + dt.timedelta(minutes=TURNAROUND_MINUTES)).time()
 
 
 @dataclass(frozen=True)
@@ -178,12 +182,14 @@ def _newest(
     readings: Sequence[AirReading], stand: Standing, time: dt.time | None, track: Track | None
 ) -> tuple[AirState | None, list[str]]:
     """Return the day's air at the time, else the day's newest, else that of the newest run that has one."""
+    today = [reading for reading in readings if reading.time.date() == stand.key.date]
     if readings:
-        at_time = None if time is None else air_at(readings, stand.key.date, time, track)
+        at_time = None if time is None else air_at(readings, stand.key.date, stand.moment(time), track)
         if at_time is not None:
             return at_time, []
-        state = state_of(readings[-1], track)
-        return replace(state, source=f"{state.source}, read {readings[-1].time:%H:%M}"), []
+    if today:
+        state = state_of(today[-1], track)
+        return replace(state, source=f"{state.source}, read {today[-1].time:%H:%M}"), []
     row = next((row for row in reversed(stand.rows) if row.air), None)
     if row is None:
         return None, ["no air reading: the times are those of the air that the car has run in"]

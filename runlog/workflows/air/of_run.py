@@ -25,28 +25,35 @@ if TYPE_CHECKING:
 
 REACH = dt.timedelta(minutes=90)
 """How far outside the readings a run may lie and still take the nearest. Common practice, no source."""
+BRIDGE = 2 * REACH
+"""The longest gap between two readings that is interpolated over: within it, one of the two is always in reach."""
 
 
-def air_at(readings: Sequence[AirReading], date: dt.date, time: dt.time | None, track: Track | None) -> AirState | None:
-    """Return the air at a run's time from the day's readings in order of time, or None where they don't reach.
+def air_at(
+    readings: Sequence[AirReading], date: dt.date, moment: dt.datetime | None, track: Track | None
+) -> AirState | None:
+    """Return the air of a run of this test day from readings in order of time, or None where they don't reach.
 
-    Between two readings it is interpolated in time; outside them, up to ``REACH``, the nearest is taken; a run
-    without a time takes the mean of the day. Wind, an angle, is taken from the nearest reading that has it.
+    The readings may begin on the day before and end on the day after. Between two that are no further apart than
+    ``BRIDGE`` it is interpolated in time; else the nearest is taken, up to ``REACH`` away; a run whose moment isn't
+    known takes the mean of the day. Wind, an angle, is taken from the nearest reading that has it.
     """
+    if moment is None:
+        today = [reading for reading in readings if reading.time.date() == date]
+        if not today:
+            return None
+        share = [1.0 / len(today)] * len(today)
+        return _state(today, share, track, f"{today[0].source}, mean of the day's {len(today)} readings")
     if not readings:
         return None
-    if time is None:
-        share = [1.0 / len(readings)] * len(readings)
-        return _state(readings, share, track, f"{readings[0].source}, mean of the day's {len(readings)} readings")
-    moment = dt.datetime.combine(date, time)
     before = [reading for reading in readings if reading.time <= moment]
     after = [reading for reading in readings if reading.time > moment]
-    if before and after:
+    if before and after and after[0].time - before[-1].time <= BRIDGE:
         first, second = before[-1], after[0]
         part = (moment - first.time) / (second.time - first.time)
         where = f"interpolated {first.time:%H:%M}–{second.time:%H:%M}"
         return _state([first, second], [1 - part, part], track, f"{first.source}, {where}")
-    nearest = before[-1] if before else after[0]
+    nearest = min([*before[-1:], *after[:1]], key=lambda reading: abs(reading.time - moment))
     if abs(nearest.time - moment) > REACH:
         return None
     return _state([nearest], [1.0], track, f"{nearest.source}, read {nearest.time:%H:%M}")

@@ -7,7 +7,7 @@ import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from runlog.errors import NotFound, RunlogError
+from runlog.errors import NotFound, RunlogError, UsageError
 from runlog.problems import FileFaults, Problem
 from runlog.readers import detect
 from runlog.records import Given
@@ -94,6 +94,7 @@ def import_files(  # noqa: PLR0913 - what the command was asked for, each by nam
     if map_path is not None:
         said["map"] = _use_map(book, map_path, known, dry_run=dry_run)
     found = [(_kind(path, given), path) for path in _expand(paths)]
+    _refuse_one_run_for_many(given, [path for kind, path in found if kind == "logger"])
     reports = []
     for kind, path in sorted(found, key=lambda item: _rank(item[0])):
         if progress:
@@ -149,6 +150,16 @@ def _use_map(book: Logbook, path: Path, known: Known, *, dry_run: bool) -> str:
         with book.transaction():
             store(book, content, originals.Entry(0, "map", sha256, path.name, {}, None), parsed)
     return sha256
+
+
+def _refuse_one_run_for_many(given: Given, logs: Sequence[Path]) -> None:
+    """Refuse ``--run`` with several logger files: each would take the place of the one before."""
+    if given.run is not None and len(logs) > 1:
+        names = ", ".join(path.name for path in logs[:4]) + (", …" if len(logs) > 4 else "")
+        raise UsageError(
+            f"--run {given.run} names one run, and there are {len(logs)} logger files ({names}): give one file with "
+            "it, or let each tell its own by its name, its start or a file NAME.run beside it"
+        )
 
 
 def _rank(kind: str | None) -> int:

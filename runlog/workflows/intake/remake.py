@@ -281,5 +281,5 @@ def _mark_changed(book: Logbook, before: Mapping[str, str], after: Mapping[str, 
         results.forget_findings(book, car)
     if slips:
         results.forget_findings(book, keys=slips)
-    for car in cars | own | (facts.cars_on(book, days) if days else set()):
+    for car in cars | own | (facts.cars_near(book, days) if days else set()):
         results.mark_stale(book, car)

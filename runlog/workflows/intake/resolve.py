@@ -11,6 +11,7 @@ from runlog.problems import Problems
 from runlog.readers.keys import key_in_name, parse_date, parse_run_key
 from runlog.readers.text import read_text
 from runlog.records import Given, RunKey
+from runlog.workflows.midnight import after_midnight, moment_of
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -134,8 +135,9 @@ def from_start(
     """Return the run without a trace nearest to the start of a recording, or None and why."""
     if started_at is None:
         return None, "no start time in it"
+    late = after_midnight(times)
     waiting = sorted(
-        (abs(dt.datetime.combine(key.date, time) - started_at), key)
+        (abs(moment_of(key, time, late) - started_at), key)
         for key, time in times.items()
         if time is not None and key not in logged and (given.car is None or key.car == given.car)
     )

@@ -82,7 +82,7 @@ def mark(book: Logbook, parsed: Parsed, run: RunKey | None = None) -> None:
             for car in {sheet.car for sheet in parsed.sheets}:
                 results.mark_stale(book, car)
         case AirTable():
-            for car in facts.cars_on(book, {reading.time.date() for _, reading in parsed.readings}):
+            for car in facts.cars_near(book, {reading.time.date() for _, reading in parsed.readings}):
                 results.mark_stale(book, car)
         case Log():
             if run is not None:

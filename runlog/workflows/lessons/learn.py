@@ -14,6 +14,7 @@ from runlog.learning.forecast import forecast
 from runlog.physics.vehicle_fit import fit_from
 from runlog.store import facts, results
 from runlog.workflows.lessons.expected import lever_of
+from runlog.workflows.midnight import after_midnight, clock_hour
 from runlog.workflows.results.spoiled_by import car_caused
 from runlog.workflows.setup import baseline
 
@@ -72,6 +73,7 @@ def make_lesson(subject: Subject, rows: Sequence[RunResult], *, lost: bool = Fal
     ``lost``: also spoiled runs without one. Their times say nothing, but how often the car loses a run is counted.
     """
     car = subject.car
+    late = after_midnight({row.key: row.time for row in rows})
     timed = [row for row in rows if _has_time(row)]
     used = [row for row in rows if _has_time(row) or (lost and row.spoiled is not None)]
     start = _start_values(car, rows, subject.sheets)
@@ -80,7 +82,7 @@ def make_lesson(subject: Subject, rows: Sequence[RunResult], *, lost: bool = Fal
         keys=tuple(str(row.key) for row in used),
         times=_array([increments(row.counted_times()) for row in used], len(INCREMENTS_FT)),
         day=np.array([row.key.date.toordinal() for row in used], dtype=int),
-        hour=np.array([_hour(row) for row in used], dtype=float),
+        hour=np.array([_hour(row, row.key in late) for row in used], dtype=float),
         settings=_array(settings, len(car.adjustables)),
         air_shift=_array([air_shift(row) for row in used], len(INCREMENTS_FT)),
         spoiled=np.array([row.spoiled is not None for row in used], dtype=bool),
@@ -112,10 +114,11 @@ def air_shift(row: RunResult) -> list[float]:
     return increments(shifts)
 
 
-def _hour(row: RunResult) -> float:
+def _hour(row: RunResult, late: bool) -> float:
+    """Return a run's hour on its test day's clock, which goes on past 24 after midnight."""
     if row.time is None:
         return row.key.number * _HOURS_BETWEEN_RUNS
-    return row.time.hour + row.time.minute / 60 + row.time.second / 3600
+    return clock_hour(row.time) + 24.0 * late
 
 
 def _start_values(car: Car, rows: Sequence[RunResult], sheets: Sequence[Sheet]) -> dict[str, float]:
@@ -251,7 +254,7 @@ def expected_splits(subject: Subject, rows: Sequence[RunResult], row: RunResult)
         fit_car(lesson.runs, lesson.levers, _QUICK),
         settings,
         row.key.date.toordinal(),
-        _hour(row),
+        _hour(row, row.key in after_midnight({other.key: other.time for other in [*before, row]})),
         shift,
         {"lane": sides.get(row.lane or "", 0.0)},
     )

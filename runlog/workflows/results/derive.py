@@ -20,6 +20,7 @@ from runlog.workflows import setup
 from runlog.workflows.air.of_run import air_at, caveats, pressure_question
 from runlog.workflows.lessons.fleet import make_member
 from runlog.workflows.lessons.learn import Subject, effects_content, expected_splits
+from runlog.workflows.midnight import after_midnight, moment_of
 from runlog.workflows.results import calibrate
 from runlog.workflows.results.analyses import TraceTask, analysed
 from runlog.workflows.results.counting import counts_to
@@ -98,6 +99,8 @@ class _Case:
     slips: Mapping[RunKey, Slip]
     sheets: Sequence[Sheet]
     air: Mapping[tuple[dt.date, str | None], Sequence[AirReading]]
+    late: frozenset[RunKey]
+    """runs made after midnight"""
 
     def track_of(self, slip: Slip) -> Track | None:
         return self.tracks.get(slip.track) if slip.track else None
@@ -125,6 +128,7 @@ def _gather(book: Logbook, name: str, key: RunKey | None = None) -> _Case:
         slips,
         facts.sheets(book, name),
         {(date, track): facts.air(book, date, track) for date, track in days},
+        after_midnight({slip.key: slip.time for slip in slips.values()}),
     )
 
 
@@ -231,7 +235,8 @@ def _row(
     earlier: Sequence[Findings],
 ) -> RunResult:
     track = case.track_of(slip)
-    air = air_at(case.air[(slip.key.date, slip.track)], slip.key.date, slip.time, track)
+    moment = None if slip.time is None else moment_of(slip.key, slip.time, case.late)
+    air = air_at(case.air[(slip.key.date, slip.track)], slip.key.date, moment, track)
     valid_to, notes = _counts(case, slip, found)
     splits, contradicted = calibrate.opinion(found, carried, slip.times) if found and carried else ({}, ())
     questions = [*notes, *contradicted]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -20,11 +21,15 @@ def reading(hour: int, minute: int = 0, **more: float) -> AirReading:
     return AirReading(dt.datetime.combine(DAY, dt.time(hour, minute)), source="station pressure", **values)
 
 
+def at(hour: int, minute: int = 0, days: int = 0) -> dt.datetime:
+    return dt.datetime.combine(DAY, dt.time(hour, minute)) + dt.timedelta(days=days)
+
+
 TWO = [reading(10), reading(11, temperature=294.0, relative_humidity=0.4, station_pressure=99_800.0)]
 
 
 def test_a_quarter_of_the_way_is_a_quarter_of_the_change():
-    air = air_at(TWO, DAY, dt.time(10, 15), None)
+    air = air_at(TWO, DAY, at(10, 15), None)
     # by hand: 290 + 4/4; 0.5 − 0.1/4; 100000 − 200/4
     assert air.temperature == pytest.approx(291.0)
     assert air.relative_humidity == pytest.approx(0.475)
@@ -34,7 +39,7 @@ def test_a_quarter_of_the_way_is_a_quarter_of_the_change():
 
 @pytest.mark.parametrize(("minute", "expected"), [(0, 290.0), (59, 290.0 + 4 * 59 / 60)])
 def test_at_a_reading_it_is_that_reading(minute, expected):
-    assert air_at(TWO, DAY, dt.time(10, minute), None).temperature == pytest.approx(expected)
+    assert air_at(TWO, DAY, at(10, minute), None).temperature == pytest.approx(expected)
 
 
 @pytest.mark.parametrize(
@@ -49,10 +54,34 @@ def test_at_a_reading_it_is_that_reading(minute, expected):
     ],
 )
 def test_outside_the_readings_the_nearest_within_reach(time, expected):
-    air = air_at(TWO, DAY, time, None)
+    air = air_at(TWO, DAY, dt.datetime.combine(DAY, time), None)
     assert (air and air.temperature) == expected
     if air:
         assert air.source.startswith("station pressure, read 1")
+
+
+@pytest.mark.parametrize(
+    ("hour", "minute", "expected"),
+    [(10, 0, 290.0), (11, 30, 290.0), (11, 31, None), (14, 29, None), (14, 30, 294.0), (16, 0, 294.0)],
+)
+def test_a_gap_of_more_than_three_hours_is_not_bridged(hour, minute, expected):
+    """Twice what a single reading reaches: with 90 minutes each way, three hours."""
+    far = [reading(10), reading(16, temperature=294.0)]
+    air = air_at(far, DAY, at(hour, minute), None)
+    assert (air and air.temperature) == expected
+    bridged = air_at([reading(10), reading(13, temperature=296.0)], DAY, at(11, 30), None)
+    assert bridged.temperature == pytest.approx(293.0)  # by hand: half way
+
+
+def test_around_midnight_the_evening_and_the_night_are_one():
+    evening, night = reading(23, 30), reading(0, 30, temperature=286.0)
+    night = replace(night, time=night.time + dt.timedelta(days=1))
+    # by hand: a quarter of the way from 290 to 286, and half of it
+    assert air_at([evening, night], DAY, at(23, 45), None).temperature == pytest.approx(289.0)
+    assert air_at([evening, night], DAY, at(0, 0, days=1), None).temperature == pytest.approx(288.0)
+    assert air_at([evening], DAY + dt.timedelta(days=1), at(0, 50, days=1), None).temperature == 290.0
+    # a run whose time nobody noted has the mean of its own day alone
+    assert air_at([evening, night], DAY, None, None).temperature == 290.0
 
 
 def test_a_run_without_a_time_takes_the_mean_of_the_day():
@@ -62,7 +91,7 @@ def test_a_run_without_a_time_takes_the_mean_of_the_day():
 
 
 def test_no_readings_no_air():
-    assert air_at([], DAY, dt.time(10), None) is None
+    assert air_at([], DAY, at(10), None) is None
     assert air_at([], DAY, None, None) is None
 
 
@@ -93,10 +122,10 @@ def test_wind_is_the_nearest_readings_and_surface_is_shared_where_both_have_it()
         reading(10, wind_speed=5.0, wind_from_deg=180.0, track_temperature=300.0),
         reading(11, wind_speed=3.0, wind_from_deg=0.0, track_temperature=310.0),
     ]
-    early, late = (air_at(windy, DAY, dt.time(10, minute), NORTH) for minute in (15, 45))
+    early, late = (air_at(windy, DAY, at(10, minute), NORTH) for minute in (15, 45))
     assert (early.wind_along, late.wind_along) == (pytest.approx(5.0), pytest.approx(-3.0))
     assert early.track_temperature == pytest.approx(302.5)
-    assert air_at([windy[0], reading(11)], DAY, dt.time(10, 45), NORTH).track_temperature == 300.0
+    assert air_at([windy[0], reading(11)], DAY, at(10, 45), NORTH).track_temperature == 300.0
 
 
 @given(st.integers(0, 59), st.floats(250, 320), st.floats(250, 320), st.floats(8e4, 1.05e5), st.floats(8e4, 1.05e5))
@@ -104,7 +133,7 @@ def test_between_two_readings_it_lies_between_them(minute, t1, t2, p1, p2):
     pair = [
         reading(10, temperature=t1, station_pressure=p1), reading(11, temperature=t2, station_pressure=p2)
     ]  # fmt: skip
-    air = air_at(pair, DAY, dt.time(10, minute), None)
+    air = air_at(pair, DAY, at(10, minute), None)
     assert min(t1, t2) - 1e-9 <= air.temperature <= max(t1, t2) + 1e-9
     assert min(p1, p2) - 1e-6 <= air.station_pressure <= max(p1, p2) + 1e-6
 
