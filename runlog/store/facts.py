@@ -168,15 +168,21 @@ def save_air(book: Logbook, entry: int, readings: Sequence[tuple[str | None, Air
     )  # fmt: skip
 
 
-def air(book: Logbook, date: dt.date, track: str | None = None) -> list[AirReading]:
-    """Return the readings of a day and of its neighbours, for runs near midnight, in order of time.
+EVENING = dt.timedelta(hours=3)
+NIGHT = dt.timedelta(hours=6)
+"""how long before and after a test day its runs' air may have been read. Common practice, no source."""
 
-    Those of the track, or of no stated track where the day, or all three where the day has none, has none of its own.
+
+def air(book: Logbook, date: dt.date, track: str | None = None) -> list[AirReading]:
+    """Return a day's readings in order of time, from the evening before into the night after for runs near midnight.
+
+    Those of the track, or of no stated track where there are none of its own.
     """
+    midnight = dt.datetime.combine(date, dt.time())
     rows = book.rows(
         "select track, * exclude (entry, track) from book.main.air "
-        "where time::date between ?::date - 1 and ?::date + 1 and (track is null or track = ?) order by time",
-        [date, date, track],
+        "where time between ? and ? and (track is null or track = ?) order by time",
+        [midnight - EVENING, midnight + dt.timedelta(days=1) + NIGHT, track],
     )
     that_day = [row for row in rows if row[1].date() == date]
     stated = any(row[0] is not None for row in that_day or rows)
