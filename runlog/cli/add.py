@@ -107,7 +107,7 @@ def run(
         from runlog.workflows.find import find_run
 
         page = run_page(opened, find_run(opened, key))
-    note(f"{key} is stored. Undo or correct it by typing the run again; the old values stay in the history.")
+    note(f"{key} is stored. 'runlog undo' takes it back, typing the run again corrects it; the history keeps both.")
     if as_json:
         print_json(page)
     else:

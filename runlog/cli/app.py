@@ -30,6 +30,8 @@ COMMANDS = {
     "plan": ("plan", "Say what to try in the runs that are left, to learn most."),
     "air": ("air", "Work out density and density altitude from readings."),
     "config": ("config", "Show what is set and where each setting comes from."),
+    "history": ("history", "List every entry about a run, a day, a car or a track."),
+    "undo": ("undo", "Withdraw the last change, or bring back what was withdrawn."),
     "rebuild": ("rebuild", "Read all originals again and compute everything anew."),
     "demo": ("demo", "Make a logbook from the demo season and show its pages."),
 }

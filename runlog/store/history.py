@@ -49,6 +49,16 @@ def withdrawals(book: Logbook) -> dict[str, int]:
     return {identity: int(entry) for identity, entry in rows}
 
 
+def withdrawn_by(book: Logbook, entry: int) -> int | None:
+    """Return the entry that withdrew this one, or None where it stands."""
+    found = book.row(
+        "select undo_fact.entry, withdrawn from book.main.undo_fact join book.main.entry using (identity) "
+        "where entry.entry = ? order by undo_fact.entry desc limit 1",
+        [entry],
+    )
+    return int(found[0]) if found and found[1] else None
+
+
 def about(book: Logbook) -> list[tuple[int, str, str]]:
     """Return what every entry speaks of, in the order of the entries: (entry, thing, what is said)."""
     return [tuple(row) for row in book.rows("select entry, thing, says from book.main.about order by entry, thing")]

@@ -11,7 +11,7 @@ from runlog.errors import NotFound, RunlogError, UsageError
 from runlog.problems import FileFaults, Problem
 from runlog.readers import detect
 from runlog.records import Given
-from runlog.store import originals
+from runlog.store import history, originals
 from runlog.workflows.intake import parsing
 from runlog.workflows.intake.parts import assign, split
 from runlog.workflows.intake.saving import store
@@ -202,8 +202,10 @@ def _import_one(book: Logbook, path: Path, report: FileReport, job: _Import) -> 
     if job.explain and report.kind == "logger":
         report.explanation = parsing.explain(content, str(path), job.given, job.known)
     sha256 = originals.digest(content)
-    if originals.known(book, sha256, job.said) is not None:
+    number = originals.known(book, sha256, job.said)
+    if number is not None:
         report.unchanged = True
+        report.warnings += _withdrawn(book, number)
         return
     parsed = parsing.parse(report.kind, content, str(path), job.given, job.known)
     _describe(parsed, report, job)
@@ -222,6 +224,12 @@ def _import_one(book: Logbook, path: Path, report: FileReport, job: _Import) -> 
             packed = originals.KEPT
             del part
     report.stored = True
+
+
+def _withdrawn(book: Logbook, number: int) -> list[str]:
+    """Say that a file that is there already was withdrawn: bringing it back is for a person to decide."""
+    by = history.withdrawn_by(book, number)
+    return [] if by is None else [f"was withdrawn by entry {by}: 'runlog undo {by}' brings it back"]
 
 
 def _parts(
