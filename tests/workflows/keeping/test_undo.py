@@ -67,8 +67,8 @@ def without(files: Path, tmp_path: Path, *names: str) -> dict[str, Any]:
     "name",
     [
         "slips_2.csv",
-        "changes.csv",
-        "air.csv",
+        pytest.param("changes.csv", marks=pytest.mark.slow),
+        pytest.param("air.csv", marks=pytest.mark.slow),
         pytest.param("teal_2031-04-12_3.csv", marks=pytest.mark.slow),
         pytest.param("slips.csv", marks=pytest.mark.slow),
         pytest.param("lowfield.toml", marks=pytest.mark.slow),
@@ -126,14 +126,13 @@ def test_what_others_rest_on_stays(book, files):
 
 
 def test_an_older_car_file_counts_again_for_sheets_stored_later(book, files):
-    """The adjustable's unit comes from the car file that stands: 7 psi stay 7 psi, or are 48263 Pa for another."""
     import_files(book, [files / "teal.toml"])
     other = (files / "teal.toml").read_text("utf-8").replace("2600 lb", "2700 lb")
     add_typed(book, "car", other.encode(), "teal corrected", Given())
     import_files(book, [files / "baseline.csv"])
-    heavier = facts.cars(book)["teal"].race_weight
+    heavier = facts.cars(book)["teal"].race_mass
     undo(book, 2)
-    assert facts.cars(book)["teal"].race_weight < heavier
+    assert facts.cars(book)["teal"].race_mass < heavier
     assert len(facts.sheets(book, "teal")) == 1
 
 
@@ -169,7 +168,7 @@ def test_a_rebuild_keeps_withdrawals(book, files):
 
 def test_what_the_crew_says_can_be_withdrawn(book, files):
     import_files(book, [files / "teal.toml"])
-    say(book, "item", {"what": "item", "car": "teal", "date": "2031-04-12", "text": "oil leak", "level": "stop"})
+    say(book, "item", {"what": "item", "car": "teal", "date": "2031-04-12", "text": "oil leak"})
     assert book.row("select count(*) from book.main.crew") == (1,)
     undo(book)
     assert book.row("select count(*) from book.main.crew") == (0,)
