@@ -1,0 +1,69 @@
+"""``runlog review``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from runlog.cli.common import CarOption, JsonOption, LogbookOption, logbook, new_command, note, print_json
+from runlog.cli.written import write_text
+from runlog.errors import UsageError
+
+
+@new_command(
+    "Sum up a car's test day: what is known and what isn't, every run, what each change did, and the car as left; as a "
+    "document to hand over with --html or --pdf.",
+    "runlog review 2031-04-12 --car heron --html review.html",
+)
+def app(
+    day: Annotated[str, typer.Argument(metavar="DAY", help="A date, or car/date.")],
+    car: CarOption = None,
+    html: Annotated[
+        Path | None,
+        typer.Option("--html", metavar="FILE", help="Write it as one file for any browser.", show_default=False),
+    ] = None,
+    pdf: Annotated[
+        Path | None,
+        typer.Option("--pdf", metavar="FILE", help="Print it to PDF by a browser here.", show_default=False),
+    ] = None,
+    short: Annotated[bool, typer.Option("--short", help="The customer's version: fewer pages.")] = False,
+    runs: Annotated[
+        list[int] | None,
+        typer.Option("--run", metavar="N", help="A run to draw along the track, the first as reference; repeat it."),
+    ] = None,
+    as_json: JsonOption = False,
+    book: LogbookOption = None,
+) -> None:
+    """Sum up a test day."""
+    from runlog.workflows.find import find_car, find_day
+    from runlog.workflows.review.page import review_page
+
+    with logbook(book) as opened:
+        named, date = find_day(opened, day)
+        if car is not None and named is not None and car.lower() != named:
+            raise UsageError(f"two cars: {named} in {day}, {car} in --car")
+        who = named if car is None else find_car(opened, car)
+        page = review_page(opened, who, date, short=short, laid_over=runs or ())
+    written = "" if html is None and pdf is None else _document(page)
+    if html is not None:
+        write_text(html, written)
+        note(f"review of {page['car']} on {page['date']} written to {html}")
+    if pdf is not None:
+        from runlog.reports.html.printing import print_pdf
+
+        print_pdf(written, pdf)
+        note(f"review of {page['car']} on {page['date']} printed to {pdf}")
+    if as_json:
+        print_json(page)
+    else:
+        from runlog.reports.review import print_review
+
+        print_review(page)
+
+
+def _document(page: dict[str, Any]) -> str:
+    from runlog.reports.html.review import review_html
+
+    return review_html(page)

@@ -1,0 +1,1 @@
+"""Pages as self-contained HTML documents: no network, charts with their script inlined, everything typed escaped."""

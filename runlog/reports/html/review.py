@@ -1,0 +1,174 @@
+"""The look of a test day's review as a document."""
+
+from __future__ import annotations
+
+import base64
+import datetime as dt
+from itertools import groupby
+from typing import TYPE_CHECKING, Any
+
+from runlog.constants import SPEED_DISTANCES_FT, SPLIT_DISTANCES_FT
+from runlog.reports.chassis import length, mass, share
+from runlog.reports.console import NOTHING, number
+from runlog.reports.drawing import side_view_svg
+from runlog.reports.html import charts
+from runlog.reports.html.day_charts import air_chart, increments_chart
+from runlog.reports.html.document import render
+from runlog.reports.html.effect_charts import effects_chart
+from runlog.reports.html.track_charts import track_chart
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+_CONTENTS = (
+    ("summary", "In short"), ("runs", "The runs"), ("changes", "What was changed"), ("track", "Along the track"),
+    ("found", "What was found"), ("left", "The car as left"), ("air", "The air"), ("method", "Method"),
+    ("cautions", "Cautions"), ("names", "Names"),
+)  # fmt: skip
+
+
+def review_html(page: Mapping[str, Any]) -> str:
+    """Return a review (the content of ``review --json``) as one self-contained HTML file.
+
+    RunlogError when the extra that documents need isn't installed.
+    """
+    drawn = [
+        increments_chart(page["runs"]),
+        effects_chart(page["effects"]),
+        track_chart(page["traces"]),
+        air_chart(page["air"]),
+    ]
+    names = {chart.name for chart in drawn if chart}
+    optional = {"track", "air"}
+    distances = [feet for feet in SPLIT_DISTANCES_FT if any(run[f"t{feet}_s"] is not None for run in page["runs"])]
+    speed, height = charts.speed_mph(), charts.altitude_ft()
+    content = {
+        **page,
+        "shop": page["audience"] == "shop",
+        "date_words": date_words(page["date"]),
+        "ribbon": _ribbon(page),
+        "contents": [(name, words) for name, words in _CONTENTS if name not in optional or name in names],
+        "distances": distances,
+        "speed_unit": speed.unit,
+        "height_unit": height.unit,
+        "runs": [_run(run, distances, speed, height) for run in page["runs"]],
+        "changes": [{**change, "notes": _notes(change)} for change in page["changes"]],
+        "along": _along(page["traces"], speed),
+        "logged": any(run["trace"] for run in page["runs"]),
+        "remarks": _remarks(page["found"]["warnings"]),
+        "last_number": page["runs"][-1]["number"],
+        "weights": _weights(page["as_left"]["chassis"]),
+        "drawing": _drawing(page["as_left"]["chassis"]),
+        "chassis_warnings": (page["as_left"]["chassis"] or {"warnings": []})["warnings"],
+    }
+    return render("review.html.j2", content, drawn)
+
+
+def date_words(date: str) -> str:
+    """Return an ISO date as people say it."""
+    day = dt.date.fromisoformat(date)
+    months = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
+              "November", "December")  # fmt: skip
+    return f"{day.day} {months[day.month - 1]} {day.year}"
+
+
+def _ribbon(page: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return the splits of the best pass with their places along the track in per cent."""
+    best = page["best"]
+    if best is None:
+        return []
+    run = next(run for run in page["runs"] if run["number"] == best["number"])
+    return [
+        {
+            "feet": feet,
+            "place": round(100 * feet / best["to_ft"], 2),
+            "measured": run[f"t{feet}_s"],
+            "corrected": run[f"corrected_t{feet}_s"],
+        }
+        for feet in SPLIT_DISTANCES_FT
+        if feet <= best["to_ft"] and run[f"t{feet}_s"] is not None
+    ]
+
+
+def _run(run: Mapping[str, Any], distances: list[int], speed: charts.Shown, height: charts.Shown) -> dict[str, Any]:
+    limit = run["valid_to_ft"] or 0
+    cells = [
+        {"measured": run[f"t{feet}_s"], "corrected": run[f"corrected_t{feet}_s"], "counts": feet <= limit}
+        for feet in distances
+    ]
+    trap = next((run[f"v{feet}_mph"] for feet in reversed(SPEED_DISTANCES_FT) if feet <= limit), None)
+    air = run["air"]
+    return {
+        **run,
+        "cells": cells,
+        "speed": NOTHING if trap is None else f"{speed.of(trap):.1f}",
+        "height": NOTHING if air is None else f"{height.of(air['density_altitude_ft']):,.0f}",
+    }
+
+
+def _notes(change: Mapping[str, Any]) -> list[str]:
+    """Return why claims on single stretches are held back."""
+    whole = change["elapsed"]["note"] if change["elapsed"] else ""
+    return [note for note in dict.fromkeys(part["note"] for part in change["increments"]) if note and note != whole]
+
+
+def _along(traces: Mapping[str, Any] | None, speed: charts.Shown) -> list[dict[str, Any]]:
+    """Return the table of the traces at the beams and every 100 ft."""
+    if traces is None:
+        return []
+    wanted = {*SPLIT_DISTANCES_FT, *range(0, SPLIT_DISTANCES_FT[-1] + 1, 100)}
+    rows = []
+    for n, feet in enumerate(traces["station_ft"]):
+        if feet not in wanted:
+            continue
+        cells: list[str] = []
+        for place, run in enumerate(traces["runs"]):
+            cells.append(number(speed.of(run["speed_mph"][n]), 1))
+            cells.append(number(run["engine_speed_rpm"][n] if run["engine_speed_rpm"] else None, 0))
+            if place:
+                cells.append(number(run["difference_s"][n], sign=True))
+        rows.append({"feet": feet, "cells": cells})
+    return rows
+
+
+def _remarks(warnings: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Return the remarks with the runs that each was made of."""
+    by_text = sorted(warnings, key=lambda item: (item["text"], item["run"]))
+    made = [
+        {"text": text, "runs": ", ".join(str(item["run"]) for item in group)}
+        for text, group in groupby(by_text, key=lambda item: item["text"])
+    ]
+    return sorted(made, key=lambda item: int(item["runs"].split(",")[0]))
+
+
+def _weights(chassis: Mapping[str, Any] | None) -> list[tuple[str, str]]:
+    if chassis is None:
+        return []
+    corners, gravity = chassis["corner_weights_kg"], chassis["centre_of_gravity_m"]
+    centre = chassis["instant_centre"]
+    rows = [
+        ("total", mass(chassis["total_kg"])),
+        *((name.replace("_", " "), mass(corners[name])) for name in corners),
+        ("on the front axle", share(chassis["front_pct"])),
+        ("on the left", share(chassis["left_pct"])),
+        ("cross (right front + left rear)", share(chassis["cross_pct"])),
+        ("centre of gravity, height", length(gravity["z"])),
+        ("instant centre, ahead of the rear axle", length(centre["x_m"])),
+        ("instant centre, height", length(centre["z_m"])),
+        ("anti-squat", share(chassis["anti_squat_pct"])),
+    ]
+    return [(name, figure) for name, figure in rows if figure != NOTHING]
+
+
+def _drawing(chassis: Mapping[str, Any] | None) -> dict[str, Any] | None:
+    if chassis is None or not chassis["links"]:
+        return None
+    svg = side_view_svg(chassis)
+    links = "; ".join(f"{link['name']} at {link['angle_deg']:.1f}°" for link in chassis["links"])
+    size = svg.split('viewBox="0 0 ', 1)[1].split('"', 1)[0].split()
+    return {
+        "source": "data:image/svg+xml;base64," + base64.b64encode(svg.encode()).decode(),
+        "width": size[0],
+        "height": size[1],
+        "words": f"Side view of the rear suspension, front to the right: {links}.",
+    }
