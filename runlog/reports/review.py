@@ -89,10 +89,10 @@ def _changes(out: Console, changes: list[dict[str, Any]]) -> None:
 
 def _found(out: Console, found: dict[str, Any], items: list[dict[str, Any]]) -> None:
     out.print(heading("What was found"))
-    bullets(out, [f"{item['urgency']}: {item['text']}" for item in items], "☐")
+    bullets(out, [f"{item['due']}: {item['text']}" for item in items], "☐")
     alarms = [
         f"run {alarm['run']}: {alarm['channel'].replace('_', ' ')} {alarm['kind']}, {value(alarm['value'])} "
-        f"{alarm['unit']}, limit {value(alarm['limit'])} {alarm['unit']}"
+        f"{alarm['unit']}, limit {value(alarm['limit'])} {alarm['unit']}: {alarm['action']}"
         for alarm in found["alarms"]
     ]
     bullets(out, alarms, "!")

@@ -81,7 +81,9 @@ class Browser:
         """Load a file in a window of this size, and have every chart come into view."""
         self.asked.clear()
         self.said.clear()
-        self.call("Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=1, mobile=width < 600)
+        self.call(
+            "Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=1, mobile=width < 600
+        )
         self.events.clear()
         self.call("Page.navigate", url=path.as_uri())
         while "Page.loadEventFired" not in self.events:

@@ -85,9 +85,7 @@ def _between(run: Mapping[str, Any], prefix: str, start: int, end: int) -> float
     return None if first is None or second is None else round(second - first, 4)
 
 
-def _increment_panel(
-    rows: list[dict[str, Any]], changed: list[dict[str, Any]], labels: list[str]
-) -> Spec:
+def _increment_panel(rows: list[dict[str, Any]], changed: list[dict[str, Any]], labels: list[str]) -> Spec:
     """Return one increment from run to run; marks for which there is nothing to draw are left out."""
     corrected = [row for row in rows if row["corrected"] is not None]
 

@@ -140,7 +140,7 @@ def _found(rows: Sequence[RunResult], findings: Mapping[RunKey, Findings]) -> di
     """Return what the day's traces showed and what is asked about its data, each with its run."""
     alarms, warnings, missing = [], [], []
     for row in rows:
-        part = trace_part(findings.get(row.key), None)
+        part = trace_part(findings.get(row.key), None, row)
         if part is None:
             continue
         alarms += [{"run": row.key.number, **alarm} for alarm in part["alarms"]]

@@ -133,7 +133,7 @@ def _gaps(page: Mapping[str, Any]) -> list[str]:
 
 
 def _next(page: Mapping[str, Any]) -> list[str]:
-    said = [f"{item['text']}" for item in page["open_items"]]
+    said = [f"{_capital(item['due'])}: {item['text']}." for item in page["open_items"]]
     alarms = sorted({alarm["channel"].replace("_", " ") for alarm in page["found"]["alarms"]})
     if alarms:
         said.append(f"Look into what passed its limit before the car runs again: {', '.join(alarms)}.")

@@ -81,7 +81,7 @@ def _run(row: RunResult, run: Traced, stations: FloatArray, first: FloatArray) -
         "key": str(row.key),
         "number": row.key.number,
         "clean": row.clean,
-        "end_ft": rounded(run.end_ft, 0),
+        "end_ft": rounded(run.end_ft, 2),
         "speed_mph": [rounded(value, 2) for value in speed.tolist()],
         "engine_speed_rpm": _engine_speed(run, stations, pulled),
         "difference_s": [rounded(value) for value in (_times(run, stations) - first).tolist()],
