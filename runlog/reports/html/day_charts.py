@@ -98,7 +98,7 @@ def _increment_panel(rows: list[dict[str, Any]], changed: list[dict[str, Any]], 
 
     clean_ones = [row for row in corrected if row["state"] == "clean"]
     spoiled = [row for row in corrected if row["state"] != "clean"]
-    layers = [
+    layers: list[tuple[list[dict[str, Any]], str | None, Spec]] = [
         (changed, None, {"type": "rule", "strokeDash": [2, 3], "stroke": SOFT}),
         (clean_ones, "corrected", {"type": "line", "stroke": INK, "strokeWidth": 1.4}),
         (rows, "measured", {"type": "point", "stroke": BLUE, "fill": "#fff", "size": 34, "strokeWidth": 1.3}),

@@ -31,7 +31,7 @@ def render(template: str, content: Mapping[str, Any], charts: Sequence[Chart | N
     shown = [chart for chart in charts if chart is not None]
     code = script() if shown else ""
     page = _environment().get_template(template)
-    return page.render(
+    made: str = page.render(
         content,
         charts={chart.name: {"chart": chart, "picture": _picture(svg_of(chart.spec))} for chart in shown},
         data=data_of({chart.name: chart.spec for chart in shown}),
@@ -39,6 +39,7 @@ def render(template: str, content: Mapping[str, Any], charts: Sequence[Chart | N
         script=code,
         policy=_policy(code),
     )
+    return made
 
 
 def _policy(code: str) -> str:
