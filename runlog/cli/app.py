@@ -33,6 +33,8 @@ COMMANDS = {
     "config": ("config", "Show what is set and where each setting comes from."),
     "history": ("history", "List every entry about a run, a day, a car or a track."),
     "undo": ("undo", "Withdraw the last change, or bring back what was withdrawn."),
+    "sql": ("sql", "Ask the logbook in SQL; it only reads."),
+    "export": ("export", "Write what the logbook holds for other programs."),
     "rebuild": ("rebuild", "Read all originals again and compute everything anew."),
     "demo": ("demo", "Make a logbook from the demo season and show its pages."),
 }

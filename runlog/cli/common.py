@@ -29,6 +29,13 @@ LogbookOption = Annotated[
     Path | None, typer.Option("--logbook", "-l", metavar="FILE", help="The logbook.", show_default=False)
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON for machines.")]
+JobsOption = Annotated[int, typer.Option("--jobs", metavar="N", help="Spread the work over N processes.", min=1)]
+SchedulerOption = Annotated[
+    str | None,
+    typer.Option(
+        "--scheduler", metavar="ADDRESS", help="Spread it over a scheduler's workers (tcp://…).", show_default=False
+    ),
+]
 CarOption = Annotated[str | None, typer.Option("--car", metavar="CAR", help="The car.", show_default=False)]
 
 UnitsOption = Annotated[

@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
-from runlog.cli.common import JsonOption, LogbookOption, logbook, new_command, print_json
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from runlog.cli.common import JobsOption, JsonOption, LogbookOption, SchedulerOption, logbook, new_command, print_json
+from runlog.errors import UsageError
 
 
 @new_command(
@@ -10,12 +16,30 @@ from runlog.cli.common import JsonOption, LogbookOption, logbook, new_command, p
     "which cars differ from the others, and what is worth testing next in the shop.",
     "runlog fleet --json",
 )
-def app(as_json: JsonOption = False, book: LogbookOption = None) -> None:
+def app(
+    lake: Annotated[
+        Path | None,
+        typer.Option("--lake", metavar="DIR", help="Learn from a lake of 'export --lake'.", show_default=False),
+    ] = None,
+    jobs: JobsOption = 1,
+    scheduler: SchedulerOption = None,
+    as_json: JsonOption = False,
+    book: LogbookOption = None,
+) -> None:
     """Say what all cars say together."""
-    from runlog.workflows.lessons.fleet import fleet_page
+    if lake is None and (jobs > 1 or scheduler):
+        raise UsageError("a logbook keeps each car's statistics: --jobs and --scheduler are for a --lake")
+    if lake is not None:
+        from runlog.workflows.lessons.lake import lake_fleet_page
+        from runlog.workflows.workers import workers
 
-    with logbook(book) as opened:
-        page = fleet_page(opened)
+        with workers(jobs, scheduler) as executor:
+            page = lake_fleet_page(lake, executor)
+    else:
+        from runlog.workflows.lessons.fleet import fleet_page
+
+        with logbook(book) as opened:
+            page = fleet_page(opened)
     if as_json:
         print_json(page)
     else:

@@ -10,6 +10,7 @@ import typer
 
 from runlog.cli.common import (
     CarOption,
+    JobsOption,
     JsonOption,
     LogbookOption,
     existing,
@@ -63,6 +64,7 @@ def app(
     ] = None,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Say what would be stored, store nothing.")] = False,
     explain: Annotated[bool, typer.Option("--explain", help="Say how each log was understood, and why.")] = False,
+    jobs: JobsOption = 1,
     as_json: JsonOption = False,
     book: LogbookOption = None,
 ) -> None:
@@ -71,6 +73,7 @@ def app(
     from runlog.records import Given
     from runlog.reports.imports import Progress, print_import
     from runlog.workflows.intake.ingest import import_files
+    from runlog.workflows.workers import workers
 
     if kind is not None and kind not in KINDS:
         raise UsageError(f"--as: {kind!r} is not a kind of file; accepted: {', '.join(KINDS)}")
@@ -85,9 +88,16 @@ def app(
         part=part,
     )
     existing(paths)
-    with logbook(book, write=True) as opened, Progress() as progress:
+    with logbook(book, write=True) as opened, workers(jobs) as executor, Progress() as progress:
         report = import_files(
-            opened, paths, given, map_path=channel_map, dry_run=dry_run, explain=explain, progress=progress.step
+            opened,
+            paths,
+            given,
+            map_path=channel_map,
+            dry_run=dry_run,
+            explain=explain,
+            progress=progress.step,
+            executor=executor,
         )
     if as_json:
         print_json(content(report))

@@ -30,9 +30,13 @@ WAIT_S = 10.0
 class Logbook:
     """An open logbook. Use ``open_logbook`` to get one; close it, or use it as a context manager."""
 
-    def __init__(self, path: Path, connection: duckdb.DuckDBPyConnection, *, read_only: bool) -> None:
+    def __init__(
+        self, path: Path, connection: duckdb.DuckDBPyConnection, *, read_only: bool, files: bool = False
+    ) -> None:
         self.path = path
         self.read_only = read_only
+        self.files = files
+        """whether queries may read and write other files"""
         self._connection = connection
 
     def rows(self, sql: str, parameters: Sequence[Any] = ()) -> list[tuple[Any, ...]]:
@@ -47,6 +51,20 @@ class Logbook:
     def arrays(self, sql: str, parameters: Sequence[Any] = ()) -> dict[str, Any]:
         """Run one statement and return its columns as numpy arrays."""
         return self._connection.execute(sql, parameters).fetchnumpy()
+
+    def table(self, sql: str) -> tuple[tuple[str, ...], list[tuple[Any, ...]]]:
+        """Run one query and return the names of its columns, and its rows; ``duckdb.Error`` for anything else.
+
+        Where other files are out of reach it must be a query that reads: a lake's folder could be written to otherwise.
+        """
+        allowed = {duckdb.StatementType.SELECT, duckdb.StatementType.EXPLAIN}
+        if self.files:
+            allowed.add(duckdb.StatementType.COPY)
+        kinds = [statement.type for statement in self._connection.extract_statements(sql)]
+        if len(kinds) != 1 or kinds[0] not in allowed:
+            raise duckdb.InvalidInputException("one query that reads, such as: select * from run")
+        done = self._connection.execute(sql)
+        return tuple(column[0] for column in done.description or ()), done.fetchall()
 
     def frame(self, sql: str, parameters: Sequence[Any] = ()) -> pl.DataFrame:
         """Run one statement and return its rows as a frame."""
@@ -108,32 +126,71 @@ def create_logbook(path: Path) -> Logbook:
     return _open(path, read_only=False, wait_s=0.0)
 
 
-def open_logbook(path: Path, *, read_only: bool = False, wait_s: float = WAIT_S) -> Logbook:
-    """Open a logbook and bring its schema up to date.
+def open_logbook(path: Path, *, read_only: bool = False, wait_s: float = WAIT_S, files: bool = False) -> Logbook:
+    """Open a logbook and bring its schema up to date; with ``files`` its queries may read and write other files.
 
     Raises ``NotFound`` when there is none, ``LogbookError`` when it is held by another process for longer than
     ``wait_s`` seconds, isn't a logbook, or was written by a newer program.
     """
     if not path.exists():
         raise NotFound(f"no logbook at {path}: make one with 'runlog new {path}'")
-    return _open(path, read_only=read_only, wait_s=wait_s)
+    return _open(path, read_only=read_only, wait_s=wait_s, files=files)
 
 
-def _open(path: Path, *, read_only: bool, wait_s: float) -> Logbook:
-    connection = duckdb.connect(
+def open_lake(folder: Path, places: Mapping[str, str]) -> Logbook:
+    """Open the Parquet files of a lake under the names of a logbook's tables and views, for reading.
+
+    ``places``: for each name the pattern of its files, relative to the folder; nothing outside of it can be reached.
+    """
+    connection = _connect()
+    try:
+        connection.execute("attach ':memory:' as book")
+        book = Logbook(folder, connection, read_only=True)
+        _migrate(book)
+        inside = _quoted(str(folder.resolve()))
+        for name, pattern in places.items():
+            if next(folder.glob(pattern), None) is not None:
+                is_table = book.row(
+                    "select 1 from system.main.duckdb_tables() where database_name = 'book' and table_name = ?", [name]
+                )
+                book.rows(f"drop {'table' if is_table else 'view'} book.main.{name}")
+                book.rows(
+                    f"create view book.main.{name} as from "
+                    f"read_parquet({_quoted(str(folder.resolve() / pattern))}, hive_partitioning = false)"
+                )
+        connection.execute(f"set allowed_directories = [{inside}]")
+        connection.execute("set enable_external_access = false")
+        connection.execute("set lock_configuration = true")
+    except BaseException:
+        connection.close()
+        raise
+    return book
+
+
+def _quoted(text: str) -> str:
+    return "'" + text.replace("'", "''") + "'"
+
+
+def _connect() -> duckdb.DuckDBPyConnection:
+    return duckdb.connect(
         ":memory:",
         config={"autoinstall_known_extensions": "false", "allow_community_extensions": "false"},
     )
+
+
+def _open(path: Path, *, read_only: bool, wait_s: float, files: bool = False) -> Logbook:
+    connection = _connect()
     try:
         _attach(connection, path, read_only=read_only, wait_s=wait_s)
-        book = Logbook(path, connection, read_only=read_only)
+        book = Logbook(path, connection, read_only=read_only, files=files)
         if read_only and _pending(book):
             connection.execute("detach book")
             _attach(connection, path, read_only=False, wait_s=wait_s)
         _migrate(book)
         # last, since it also forbids attaching: nothing in the file, which may come from elsewhere, can make us read or
         # write another file or load an extension
-        connection.execute("set enable_external_access = false")
+        if not files:
+            connection.execute("set enable_external_access = false")
         connection.execute("set lock_configuration = true")
     except BaseException:
         connection.close()
@@ -143,11 +200,10 @@ def _open(path: Path, *, read_only: bool, wait_s: float) -> Logbook:
 
 def _attach(connection: duckdb.DuckDBPyConnection, path: Path, *, read_only: bool, wait_s: float) -> None:
     options = "type duckdb, read_only" if read_only else "type duckdb"
-    name = str(path).replace("'", "''")
     deadline = time.monotonic() + wait_s
     while True:
         try:
-            connection.execute(f"attach '{name}' as book ({options})")
+            connection.execute(f"attach {_quoted(str(path))} as book ({options})")
         except duckdb.IOException as error:
             text = str(error)
             if "lock" not in text.lower():

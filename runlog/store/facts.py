@@ -53,10 +53,11 @@ def save_car(book: Logbook, entry: int, car: Car) -> None:
 
 def cars(book: Logbook) -> dict[str, Car]:
     """Return every car by name, as last told."""
-    return {name: _car(json.loads(content)) for name, content in book.rows("select * from book.main.car")}
+    return {name: car_from(json.loads(content)) for name, content in book.rows("select * from book.main.car")}
 
 
-def _car(content: dict[str, Any]) -> Car:
+def car_from(content: dict[str, Any]) -> Car:
+    """Return the car that was written as this."""
     adjustables = tuple(
         Adjustable(
             **{
@@ -140,11 +141,20 @@ def save_sheets(book: Logbook, entry: int, sheets: Sequence[Sheet]) -> None:
 
 def sheets(book: Logbook, car: str) -> list[Sheet]:
     """Return a car's sheets in the order in which they take effect: baseline first, a full one before changes."""
-    rows = book.rows(
+    return sheets_from(car, sheet_rows(book, car))
+
+
+def sheet_rows(book: Logbook, car: str) -> list[tuple[Any, ...]]:
+    """Return the lines of a car's sheets in the order in which they take effect, as ``sheets_from`` takes them."""
+    return book.rows(
         "select date, number, is_full, entry, sheet, item, value, unit, text from book.main.sheet where car = ? "
         "order by date nulls first, number, is_full desc, entry, sheet, item",
         [car],
     )
+
+
+def sheets_from(car: str, rows: Iterable[Sequence[Any]]) -> list[Sheet]:
+    """Return the sheets that ``sheet_rows`` were made of."""
     grouped: dict[tuple[Any, ...], list[SheetEntry]] = {}
     for date, number, is_full, entry, sheet, item, value, unit, text in rows:
         grouped.setdefault((date, number, is_full, entry, sheet), []).append(SheetEntry(item, value, unit, text))

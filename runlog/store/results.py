@@ -149,7 +149,7 @@ def run_results(book: Logbook, car: str | None = None, date: dt.date | None = No
         "order by car, date, number",
         [car, car, date, date],
     )
-    return [_result(row) for row in rows]
+    return [result_from(row) for row in rows]
 
 
 def corrected_runs(book: Logbook, car: str) -> list[RunResult]:
@@ -171,7 +171,9 @@ def corrected_runs(book: Logbook, car: str) -> list[RunResult]:
     ]
 
 
-def _result(row: Sequence[Any]) -> RunResult:
+def result_from(row: Sequence[Any]) -> RunResult:
+    """Return the result that a row of run_result holds."""
+
     def keyed(distances: Sequence[int], start: int) -> dict[int, float]:
         pairs = zip(distances, row[start : start + len(distances)], strict=True)
         return {feet: value for feet, value in pairs if value is not None}

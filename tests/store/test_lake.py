@@ -1,0 +1,105 @@
+"""The lake holds what the logbook holds, whole and once."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+import pytest
+
+from runlog.errors import LogbookError, NotFound, RunlogError
+from runlog.store.connection import Logbook, open_logbook
+from runlog.store.lake import ask_lake, export_lake, lake_cars
+from runlog.store.query import ask
+
+
+@pytest.fixture
+def book(season: Any) -> Iterator[Logbook]:
+    with open_logbook(season.logbook, read_only=True) as opened:
+        yield opened
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "query",
+    [
+        "select * from run order by key",
+        "select * from split order by key, distance_ft",
+        "select * from increment order by key, from_ft",
+        "select * from setup order by car, date, number, item",
+        "select * from car order by car",
+        "select car, date, number, name, count(*), max(time), min(value), max(value) from sample "
+        "group by all order by all",
+    ],
+)
+def test_the_same_views_answer_the_same(book: Logbook, tmp_path: Path, query: str) -> None:
+    export_lake(book, tmp_path)
+    assert ask_lake(tmp_path, query) == ask(book, query)
+    assert ask(book, query).rows
+
+
+def test_files_are_partitioned_by_car_and_season_and_any_reader_reads_them(book: Logbook, tmp_path: Path) -> None:
+    export_lake(book, tmp_path)
+    runs = pl.read_parquet(tmp_path / "run" / "car=heron" / "season=2031" / "part.parquet", hive_partitioning=False)
+    (count,) = book.row("select count(*) from book.main.run where car = 'heron'") or (0,)
+    assert runs.height == count
+
+
+def test_a_second_export_writes_nothing(book: Logbook, tmp_path: Path) -> None:
+    first = export_lake(book, tmp_path)
+    stamps = {path: path.stat().st_mtime_ns for path in tmp_path.rglob("*.parquet")}
+    second = export_lake(book, tmp_path)
+    assert (second.written, second.unchanged) == (0, first.written)
+    assert {path: path.stat().st_mtime_ns for path in tmp_path.rglob("*.parquet")} == stamps
+
+
+def test_damaged_and_left_over_files_are_mended(book: Logbook, tmp_path: Path) -> None:
+    export_lake(book, tmp_path)
+    damaged = tmp_path / "car" / "car=heron" / "part.parquet"
+    whole = damaged.read_bytes()
+    damaged.write_bytes(whole[:100])
+    left_over = tmp_path / "run" / "car=gone" / "season=2030" / "part.parquet"
+    left_over.parent.mkdir(parents=True)
+    left_over.write_bytes(whole)
+    (tmp_path / "README.txt").write_text("kept")
+    done = export_lake(book, tmp_path)
+    assert (done.written, done.removed) == (1, 1)
+    assert pl.read_parquet(damaged, hive_partitioning=False).item(0, "name") == "heron"
+    assert (tmp_path / "README.txt").exists()
+    assert not left_over.exists()
+
+
+def test_a_folder_that_cant_be_written_is_named(book: Logbook, tmp_path: Path) -> None:
+    blocked = tmp_path / "lake"
+    blocked.write_text("a file")
+    with pytest.raises(RunlogError, match="lake"):
+        export_lake(book, blocked)
+
+
+def test_a_query_reads_the_lake_and_nothing_beside_it(book: Logbook, tmp_path: Path) -> None:
+    lake, secret = tmp_path / "lake", tmp_path / "secret.csv"
+    export_lake(book, lake)
+    secret.write_text("word\nopen sesame\n")
+    for query in (f"from read_csv('{secret}')", f"from read_text('{lake}{os.sep}..{os.sep}secret.csv')"):
+        with pytest.raises(RunlogError, match="can't be answered"):
+            ask_lake(lake, query)
+    with pytest.raises(RunlogError, match="one query that reads"):
+        ask_lake(lake, f"copy (select 1) to '{lake / 'run' / 'planted.parquet'}'")
+
+
+def test_no_lake_says_how_to_make_one(tmp_path: Path) -> None:
+    with pytest.raises(NotFound, match="export --lake"):
+        lake_cars(tmp_path)
+
+
+def test_no_name_of_a_car_leads_out_of_the_lake(tmp_path: Path) -> None:
+    from runlog.store.connection import create_logbook
+
+    with create_logbook(tmp_path / "bad.duckdb") as book:
+        book.rows("insert into book.main.run_result (car, date, number, clean, caveats, setup, changes, questions) "
+                  "values ('../../up', date '2031-05-01', 1, true, '[]', '[]', '[]', '[]')")  # fmt: skip
+        with pytest.raises(LogbookError, match="not the name of a car"):
+            export_lake(book, tmp_path / "lake")
