@@ -25,6 +25,7 @@ from runlog.store.connection import open_lake
 from runlog.store.query import ask
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Callable, Iterator, Mapping, Sequence
 
     import polars as pl
@@ -168,22 +169,22 @@ def _query_file(book: Logbook, place: Path, season: tuple[str, int]) -> _File:
 
 def _trace_files(book: Logbook, progress: Callable[[str], None] | None) -> Iterator[_File]:
     stored = book.rows(
-        "select trace.car, trace.date, trace.number, trace.entry, sha256, given from book.main.trace "
+        "select trace.car, trace.date, trace.number, trace.body, sha256, given from book.main.trace "
         "join book.main.entry on entry.entry = trace.entry order by all"
     )
-    for car, date, number, entry, sha256, given in stored:
+    for car, date, number, body, sha256, given in stored:
         if progress:
             progress(f"{car}/{date}/{number}")
+        # the samples follow from the original and from how its channels were matched: no need to read them to compare
+        matched = book.rows(
+            "select name, canonical, unit from book.main.channel_fact where body = ? order by channel", [body]
+        )
         place = Path("sample", _part("car", car), f"season={date.year}", f"{date}_{number}.parquet")
-        yield _samples_file(book, place, entry, (sha256, given))
+        yield _samples_file(book, place, (car, date, number), _digest([sha256, given, matched]))
 
 
-def _samples_file(book: Logbook, place: Path, entry: int, origin: tuple[str, str]) -> _File:
-    # the samples follow from the original and from how its channels were matched: no need to read them to compare
-    matched = book.rows(
-        "select name, canonical, unit from book.main.channel_fact where entry = ? order by channel", [entry]
-    )
-    return _File(place, _digest([origin, matched]), lambda: book.frame(traces.SAMPLES_OF_ENTRY, [entry]))
+def _samples_file(book: Logbook, place: Path, run: tuple[str, dt.date, int], digest: str) -> _File:
+    return _File(place, digest, lambda: book.frame(traces.SAMPLES_OF_RUN, run))
 
 
 def _frame(rows: Sequence[Mapping[str, Any]]) -> pl.DataFrame:

@@ -16,16 +16,15 @@ if TYPE_CHECKING:
     from runlog.records import FloatArray, LoggerFile
     from runlog.store.connection import Logbook
 
-SAMPLES_OF_ENTRY = (
-    "select car, date, number, channel_fact.name, canonical, unit, time, value from book.main.trace_fact "
-    "join book.main.channel_fact on channel_fact.entry = trace_fact.entry "
-    "join book.main.sample_fact on sample_fact.entry = channel_fact.entry "
-    "and sample_fact.channel = channel_fact.channel "
-    "join book.main.tick_fact on tick_fact.entry = channel_fact.entry "
+SAMPLES_OF_RUN = (
+    "select car, date, number, channel_fact.name, canonical, unit, time, value from book.main.trace "
+    "join book.main.channel_fact on channel_fact.body = trace.body "
+    "join book.main.sample_fact on sample_fact.body = trace.body and sample_fact.channel = channel_fact.channel "
+    "join book.main.tick_fact on tick_fact.body = trace.body "
     "and tick_fact.time_base = channel_fact.time_base and tick_fact.n = sample_fact.n "
-    "where channel_fact.entry = ? order by channel_fact.channel, sample_fact.n"
+    "where car = ? and date = ? and number = ? order by channel_fact.channel, sample_fact.n"
 )
-"""every sample of one stored log with its run and time, in the order of channels"""
+"""every sample of a run's trace with its time, in the order of channels"""
 _BATCH = 1_000_000
 """samples written by one statement"""
 

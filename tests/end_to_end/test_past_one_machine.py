@@ -71,7 +71,7 @@ def test_a_scheduler_with_two_workers_gives_the_same_numbers(season: Any, lake: 
 def test_traces_analysed_in_two_processes_give_the_same_results(season_copy: Any) -> None:
     query = ("sql", "from run_result order by car, date, number", "--json")
     before = json.loads(season_copy.process(*query).out)
-    findings = ("sql", "select findings from trace_result order by entry", "--json")
+    findings = ("sql", "select findings from trace_result order by body", "--json")
     found = json.loads(season_copy.process(*findings).out)
     assert season_copy.process("rebuild", "--jobs", "2").code == 0
     assert json.loads(season_copy.process(*query).out) == before
