@@ -27,6 +27,11 @@ def print_air(page: dict[str, Any]) -> None:
     bullets(out, page["warnings"], "?")
 
 
+def _water(page: dict[str, Any]) -> str:
+    grains = "" if metric() else f", {page['water_content_gr_lb']:.0f} gr/lb"
+    return f"{page['water_content_g_kg']:.1f} g/kg{grains}"
+
+
 def _figures(out: Console, page: dict[str, Any]) -> None:
     made = table("air", "")
     rows = [
@@ -37,7 +42,7 @@ def _figures(out: Console, page: dict[str, Any]) -> None:
         ("station pressure", pressure(page["station_pressure_hpa"])),
         ("dry-air pressure", pressure(page["dry_air_pressure_hpa"])),
         ("vapour pressure", pressure(page["vapour_pressure_hpa"])),
-        ("water in dry air", f"{page['water_content_g_kg']:.1f} g/kg, {page['water_content_gr_lb']:.0f} gr/lb"),
+        ("water in dry air", _water(page)),
         ("virtual temperature", temperature(page["virtual_temperature_c"])),
         ("density", f"{number(page['density_kg_m3'], 4)} kg/m³"),
         ("density ratio", number(page["density_ratio"], 4)),

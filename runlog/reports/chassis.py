@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
+from runlog.reports.amounts import setting, symbol
 from runlog.reports.chassis_launch import print_launch, print_weighings
 from runlog.reports.chassis_raised import print_raised
 from runlog.reports.console import NOTHING, add_row, bullets, console, heading, line, number, table
@@ -269,7 +270,8 @@ def _ballast(out: Console, plan: dict[str, Any]) -> None:
     out.print(line((f"ballast for {target}{'' if plan['reached'] else ': not reached, this is the nearest'}", "bold")))
     made = table("mount", "in it", "to be in it", "")
     for row in plan["mounts"]:
-        add_row(made, [row["adjustable"], f"{row['from']:g}", f"{row['to']:g}", row["unit"]])
+        cells = [setting(row[name], row["unit"]) for name in ("from", "to")]
+        add_row(made, [row["adjustable"], *cells, symbol(row["unit"])])
     out.print(made)
     lift = number(plan["wheel_lift_acceleration_g"], 2)
     out.print(

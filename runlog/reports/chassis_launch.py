@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from runlog.reports.amounts import amount
 from runlog.reports.console import NOTHING, add_row, bullets, heading, line, number, table
 from runlog.reports.shown import force, metric, torque
 
@@ -56,7 +57,7 @@ def _ballast(out: Console, rows: list[dict[str, Any]]) -> None:
             made,
             [
                 row["adjustable"],
-                f"{row['step']:+g} {row['unit']}",
+                amount(row["step"], row["unit"], sign=True),
                 force(row["driven_tyres_change_n"], sign=True),
                 NOTHING if load is None else f"{load:+.2f} %",
                 NOTHING if lift is None else f"{lift:+.3f} g",

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from runlog.reports.console import NOTHING, add_row, console, heading, line, number, table
+from runlog.reports.amounts import setting, symbol
+from runlog.reports.console import add_row, console, heading, line, number, table
 from runlog.reports.overlay import MARKS, along_table
 from runlog.reports.shown import density_line, readings_line, speed
 
@@ -48,7 +49,8 @@ def print_comparison(page: dict[str, Any]) -> None:
     if page["setup"]:
         made = table("setup differs", *names)
         for row in page["setup"]:
-            add_row(made, [f"{row['item']} [{row['unit']}]", *(value or NOTHING for value in row["values"])])
+            unit = symbol(row["unit"])
+            add_row(made, [f"{row['item']} [{unit}]", *(setting(value, row["unit"]) for value in row["values"])])
         out.print(made)
     else:
         out.print(line("The sheets of these runs say the same setup."))

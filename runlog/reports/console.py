@@ -9,11 +9,13 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from runlog.reports.amounts import NOTHING as NOTHING
+from runlog.reports.amounts import prose
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
 WIDTH = 80
-NOTHING = "–"
 
 
 def console() -> Console:
@@ -67,19 +69,22 @@ def heading(text: str) -> Text:
     return Text(clean(text), style="bold underline")
 
 
-def bullets(made: Console, items: Sequence[str], mark: str = "•") -> None:
+def bullets(made: Console, items: Sequence[str], mark: str = "•", *, as_said: bool = False) -> None:
     """Print a list, each item wrapped under its own beginning."""
-    for item in marked(mark, items):
+    for item in marked(mark, items, as_said=as_said):
         made.print(item)
 
 
-def marked(mark: str, items: Sequence[str], style: str = "") -> list[Table]:
-    """Return the items of a list, each wrapped under its own beginning."""
+def marked(mark: str, items: Sequence[str], style: str = "", *, as_said: bool = False) -> list[Table]:
+    """Return the items of a list, each wrapped under its own beginning, with quantities in the units of the page.
+
+    ``as_said``: they are people's words, and stay as they are.
+    """
     grids = []
     for item in items:
         grid = Table.grid(padding=(0, 1, 0, 0))
         grid.add_column(no_wrap=True)
         grid.add_column()
-        grid.add_row(Text(mark, style=style), Text(clean(item), style=style))
+        grid.add_row(Text(mark, style=style), Text(clean(item if as_said else prose(item)), style=style))
         grids.append(grid)
     return grids

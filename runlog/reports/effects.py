@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
-from runlog.reports.console import add_row, bullets, clean, console, heading, line, number, table, value
+from runlog.reports.amounts import amount, change, path, setting
+from runlog.reports.console import add_row, bullets, clean, console, heading, line, number, table
 from runlog.reports.words import VERDICTS, interval, probability, verdict_words
 
 if TYPE_CHECKING:
@@ -47,21 +48,21 @@ def _adjustable(out: Console, name: str, rows: list[dict[str, Any]], lost: list[
     first = rows[0]
     out.print(
         line(
-            (f"{name} {value(made['from'])} → {value(made['to'])} {first['unit']}", "bold"),
-            f"   baseline {value(first['baseline'])}",
+            (f"{name} {change(made['from'], made['to'], first['unit'])}", "bold"),
+            f"   baseline {setting(first['baseline'], first['unit'])}",
         )
     )
     listed = table("where", "effect of the change", "helps", "verdict")
     listed.columns[3].justify = "left"
     listed.columns[3].no_wrap = False
     for row in rows:
-        change = row["change_made"]
-        if change is None:
+        moved = row["change_made"]
+        if moved is None:
             continue
         where = f"{row['from_ft']}–{row['to_ft']} ft"
-        words = verdict_words(change["verdict"], {**row, "note": change["note"]})
-        verdict = Text(clean(words), style=VERDICTS[change["verdict"]][1])
-        add_row(listed, [where, interval(change), probability(change["probability_helps"]), verdict])
+        words = verdict_words(moved["verdict"], {**row, "note": moved["note"]})
+        verdict = Text(clean(words), style=VERDICTS[moved["verdict"]][1])
+        add_row(listed, [where, interval(moved), probability(moved["probability_helps"]), verdict])
     out.print(listed)
     for row in rows[-1:]:
         if row["together"] and row["together_mean_s"] is not None:
@@ -76,7 +77,7 @@ def _adjustable(out: Console, name: str, rows: list[dict[str, Any]], lost: list[
     )
     bullets(out, list(notes), "?")
     if any(item["spoiled"] for item in lost):
-        said = "; ".join(f"{value(item['setting'])}: {_lost_words(item)}" for item in lost)
+        said = "; ".join(f"{setting(item['setting'], first['unit'])}: {_lost_words(item)}" for item in lost)
         bullets(out, [f"lost by the car itself, with the rate: {said}"], " ")
     if first["cautions"]:
         bullets(out, ["; ".join(first["cautions"])], "!")
@@ -105,9 +106,10 @@ def print_next(out: Console, steps: list[dict[str, Any]]) -> None:
     if not steps:
         out.print(line("Nothing tried so far is open: what was changed is settled."))
     for n, step in enumerate(steps, 1):
-        path = " → ".join(value(place) for place in step["path"])
         runs = f", about {step['runs_needed']} runs" if step["runs_needed"] else ""
-        out.print(line((f"{n}. {step['adjustable']}: {path} {step['unit']}", "bold"), f" (there and back{runs})"))
+        out.print(
+            line((f"{n}. {step['adjustable']}: {path(step['path'], step['unit'])}", "bold"), f" (there and back{runs})")
+        )
         bullets(out, [step["why"], *(f"! {text}" for text in step["cautions"])], "  ")
     out.print(line(("An estimate, not permission: rules, makers' limits and licensed inspection come first.", "dim")))
 
@@ -117,7 +119,7 @@ def print_priors(page: dict[str, Any]) -> None:
     out = console()
     out.print(heading("What was assumed of one usual step before any run: mean ± sd in thousandths of a second"))
     for prior in page["priors"]:
-        step = f"one step of {value(prior['step'])} {prior['unit']}"
+        step = f"one step of {amount(prior['step'], prior['unit'])}"
         bent = ", with a best setting inside the range" if prior["curved"] else ""
         out.print(line((f"{prior['adjustable']}, {step}", "bold"), f"   from: {prior['origin']}{bent}"))
         parts = [

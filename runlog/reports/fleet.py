@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
-from runlog.reports.console import add_row, bullets, console, heading, line, number, table, value
+from runlog.reports.amounts import amount
+from runlog.reports.console import add_row, bullets, console, heading, line, number, table
 from runlog.reports.words import VERDICTS, interval
 
 if TYPE_CHECKING:
@@ -38,7 +39,7 @@ def print_fleet(page: dict[str, Any]) -> None:
 
 def _adjustable(out: Console, rows: list[dict[str, Any]]) -> None:
     first = rows[0]
-    step = f"{value(first['step'])} {first['unit']}"
+    step = amount(first["step"], first["unit"])
     count = f"tried by {len(first['cars_tried'])} of {len(first['cars_with'])} that have it"
     out.print(line((f"{first['adjustable']}, one step of {step}", "bold"), f"   {count}"))
     listed = table("feet", "on average", "spread", "in another car", "verdict")
@@ -77,7 +78,7 @@ def _next(out: Console, rows: list[dict[str, Any]]) -> None:
         out.print(line("Nothing is open: what the cars have is settled."))
     for n, row in enumerate(rows, 1):
         said = f"{row['share_learned']:.0%} known, tried by {row['cars_tried']} of {len(row['cars_with'])} cars"
-        step = f"{value(row['step'])} {row['unit']}"
+        step = amount(row["step"], row["unit"])
         out.print(line((f"{n}. {row['adjustable']}, one step of {step}", "bold"), f"   {said}".replace("%", " %")))
         bullets(out, [", ".join(row["cars_with"]), *(f"! {text}" for text in row["cautions"])], "  ")
     out.print(line(("An estimate, not permission: rules, makers' limits and licensed inspection come first.", "dim")))

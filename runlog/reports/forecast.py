@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from runlog.reports.console import add_row, bullets, console, heading, line, number, table, value
+from runlog.reports import amounts
+from runlog.reports.console import add_row, bullets, console, heading, line, number, table
 from runlog.reports.shown import density_line, readings_line
 from runlog.reports.words import probability
 
@@ -25,8 +26,8 @@ def print_forecast(page: dict[str, Any]) -> None:
         out.print(line(density_line(page["air"]), (f"  ({page['air']['source']})", "dim")))
     for change in page["setup"]:
         if change["supposed_from"] is not None:
-            path = f"{value(change['supposed_from'])} → {value(change['value'])}"
-            out.print(line(("supposed: ", "bold"), f"{change['item']} {path} {change['unit']}"))
+            moved = amounts.change(change["supposed_from"], change["value"], change["unit"])
+            out.print(line(("supposed: ", "bold"), f"{change['item']} {moved}"))
     out.print()
     _splits(out, page["splits"])
     _dial(out, page)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from html import escape
 from typing import TYPE_CHECKING, Any
 
+from runlog.reports.amounts import place, speed_number, symbol
 from runlog.reports.console import add_row, clean, number, table
 
 if TYPE_CHECKING:
@@ -33,15 +34,16 @@ def along_table(along: dict[str, Any]) -> Table:
     edge = max([LEAST_SCALE_S, *(abs(value) for run in behind for value in run if value is not None)])
     others = [f"{MARKS[n]} behind" for n in range(1, len(behind))]
     head = f"{'ahead':<{HALF}}a{'behind':>{HALF}}"
-    made = table("", *others, "mph a", *([] if len(others) > 1 else ["mph b"]), head)
+    unit = symbol("mph")
+    made = table("", *others, f"{unit} a", *([] if len(others) > 1 else [f"{unit} b"]), head)
     made.columns[-1].justify = "left"
     for n, feet in enumerate(along["station_ft"]):
         if feet == 0:
             continue
         differences = [run[n] for run in behind[1:]]
         speeds = [run["speed_mph"][n] for run in along["runs"][: 2 if len(others) == 1 else 1]]
-        cells = [f"{feet} ft", *(number(value, 3, sign=True) for value in differences)]
-        add_row(made, [*cells, *(number(value, 1) for value in speeds), plot_row(differences, edge)])
+        cells = [place(feet), *(number(value, 3, sign=True) for value in differences)]
+        add_row(made, [*cells, *(speed_number(value) for value in speeds), plot_row(differences, edge)])
     return made
 
 

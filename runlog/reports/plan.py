@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
-from runlog.reports.console import add_row, bullets, clean, console, heading, line, number, table, value
+from runlog.reports.amounts import amount
+from runlog.reports.console import add_row, bullets, clean, console, heading, line, number, table
 from runlog.reports.words import probability
 
 if TYPE_CHECKING:
@@ -51,12 +52,7 @@ def change_words(made: list[dict[str, Any]]) -> str:
     """Return the changes before a run in one line."""
     if not made:
         return "as the car stands"
-    return "; ".join(f"{item['item']} {value(item['value'])}{_unit(item['unit'])}" for item in made)
-
-
-def _unit(symbol: str) -> str:
-    """Return a unit as it follows a number; holes and bare ratios have none."""
-    return "" if symbol in ("1", "hole") else f" {symbol}"
+    return "; ".join(f"{item['item']} {amount(item['value'], item['unit'])}" for item in made)
 
 
 def _outlook(out: Console, rows: list[dict[str, Any]]) -> None:

@@ -8,6 +8,7 @@ from typing import Any
 from rich.text import Text
 
 from runlog.constants import REFERENCE_NAME
+from runlog.reports.amounts import speed_number, symbol
 from runlog.reports.console import add_row, console, line, number, table
 
 
@@ -19,7 +20,7 @@ def print_runs(rows: list[dict[str, Any]]) -> None:
         return
     for (car, date), group in groupby(rows, key=lambda row: (row["car"], row["date"])):
         out.print(line((f"{car}  {date}", "bold")))
-        made = table("run", "time", "60", "330", "660", "1000", "1320", "mph", "ET*", "")
+        made = table("run", "time", "60", "330", "660", "1000", "1320", symbol("mph"), "ET*", "")
         made.columns[-1].justify = "left"
         made.columns[-1].no_wrap = False
         for row in group:
@@ -42,4 +43,4 @@ def _cells(row: dict[str, Any]) -> list[str | Text]:
     else:
         note = "" if limit in (660, 1320) or not limit else f"to {limit}"
     time = (row["time"] or "")[:5]
-    return [str(row["number"]), time, *times, number(mph, 1), number(elapsed), note]
+    return [str(row["number"]), time, *times, speed_number(mph), number(elapsed), note]

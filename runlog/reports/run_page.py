@@ -7,8 +7,9 @@ from typing import Any
 
 from rich.text import Text
 
+from runlog.reports.amounts import amount, place, prose, setting
 from runlog.reports.budget import LINES, Left, Page
-from runlog.reports.console import NOTHING, WIDTH, add_row, clean, console, heading, line, marked, number, table, value
+from runlog.reports.console import NOTHING, WIDTH, add_row, clean, console, heading, line, marked, number, table
 from runlog.reports.digits import tall
 from runlog.reports.plan import change_words, purpose_words
 from runlog.reports.shown import density_line, readings_line, speed
@@ -44,7 +45,9 @@ def print_run_page(page: dict[str, Any], *, full: bool = False) -> None:
     made.add(heading("Before the next run"))
     if page["plan"]:
         made.add(_plan(page["plan"]["next"]))
-    made.add(*marked("☐", [item["text"] for item in page["open_items"]]), keep=3, rank=_DUTIES, left=_ITEMS)
+    made.add(
+        *marked("☐", [item["text"] for item in page["open_items"]], as_said=True), keep=3, rank=_DUTIES, left=_ITEMS
+    )
     made.add(*marked("!", page["cautions"]))
     made.print()
 
@@ -98,7 +101,7 @@ def _air(made: Page, page: dict[str, Any]) -> None:
     made.add(line(readings_line(air)))
     made.add(line(density_line(air), (f"  ({air['source'].replace(', interpolated', ',')})", "dim")))
     made.add(line((f"corrected to {page['reference']}", "dim")))
-    caveats = (line((_one_line(f"? corrected: {text}"), "dim")) for text in page["caveats"])
+    caveats = (line((_one_line(f"? corrected: {prose(text)}"), "dim")) for text in page["caveats"])
     made.add(*caveats, keep=1, rank=_REMARKS, left=_NOTES)
     made.gap()
 
@@ -194,11 +197,13 @@ def _beside(other: float | None, own: float | None) -> str:
     return number(other) if own is None else f"{other:.3f} ({own - other:+.3f})"
 
 
+def _moved(row: dict[str, Any]) -> str:
+    before = "not known" if row["from"] is None else setting(row["from"], row["unit"])
+    return f"{before} → {amount(row['to'], row['unit'])}"
+
+
 def _changes(made: Page, page: dict[str, Any]) -> None:
-    changes = [
-        f"{change['item']} {change['from'] or 'not known'} → {change['to']} {change['unit']}"
-        for change in page["changes"]
-    ]
+    changes = [f"{row['item']} {_moved(row)}" for row in page["changes"]]
     made.add(line(("Changed: ", "bold"), "; ".join(changes) if changes else "nothing since the run before"))
 
 
@@ -219,10 +224,10 @@ def _trace(made: Page, trace: dict[str, Any] | None, finish_ft: int) -> None:
     if trace["peak_slip_pct"] is not None:
         parts.append(f"tyre slip up to {trace['peak_slip_pct']:.0f} %")
     for shift in trace["shifts"]:
-        where = f" at {shift['distance_ft']:.0f} ft" if shift["distance_ft"] is not None else ""
+        where = f" at {place(shift['distance_ft'])}" if shift["distance_ft"] is not None else ""
         parts.append(f"shift {shift['engine_speed_rpm']:.0f} rpm{where}")
     if trace["lift_distance_ft"] is not None and trace["lift_distance_ft"] < finish_ft:
-        parts.append(f"throttle lift at {trace['lift_distance_ft']:.0f} ft")
+        parts.append(f"throttle lift at {place(trace['lift_distance_ft'])}")
     parts += [
         f"{event['name']} at {event['time_s']:.1f} s"
         for event in trace["events"]
@@ -249,7 +254,7 @@ def _alarm(alarm: dict[str, Any]) -> str:
     told = f"{channel} {alarm['condition']}" if alarm["condition"] else channel
     if alarm["value"] is not None and alarm["limit"] is not None:
         told += f" {alarm['value']:g} {'<' if alarm['kind'] == 'low' else '>'} {alarm['limit']:g} {alarm['unit']}"
-    return f"{told}, at {alarm['time_s']:.1f} s: {alarm['action']}"
+    return prose(f"{told}, at {alarm['time_s']:.1f} s: {alarm['action']}")
 
 
 def _instants(trace: dict[str, Any]) -> str:
@@ -282,7 +287,7 @@ _CHANGE_WIDTH = 28
 
 def _change(row: dict[str, Any], width: int | None) -> str:
     """Return the change that was made; a long name gives way to the values."""
-    values = f" {value(row['from'])} → {value(row['to'])}"
+    values = f" {setting(row['from'], row['unit'])} → {setting(row['to'], row['unit'])}"
     name = row["adjustable"]
     if width is not None and len(name) + len(values) > width:
         name = f"{name[: max(width - len(values) - 1, 1)]}…"

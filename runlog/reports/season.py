@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
-from runlog.reports.console import add_row, bullets, clean, console, heading, line, number, table, value
+from runlog.reports.amounts import change
+from runlog.reports.console import add_row, bullets, clean, console, heading, line, number, table
 from runlog.reports.words import VERDICTS, interval, verdict_words
 
 if TYPE_CHECKING:
@@ -70,7 +71,7 @@ def _days(out: Console, days: list[dict[str, Any]]) -> None:
             span = f"[{number(spread['lo90_s'])}, {number(spread['hi90_s'])}]"
             said = f"same setup, elapsed time: sd {number(spread['sd_s'])} {span} from {spread['degrees']} repeats"
         changes = [
-            f"run {made['run']}: {made['item']} {value(made['from'])} → {made['to']} {made['unit']}"
+            f"run {made['run']}: {made['item']} {change(made['from'], made['to'], made['unit'])}"
             for made in day["changes"]
         ]
         bullets(out, [said, *changes], " ")
@@ -95,7 +96,7 @@ def _verdicts(out: Console, rows: list[dict[str, Any]]) -> None:
     if not rows:
         out.print(line("nothing that can be told yet"))
     for row in rows:
-        moved = f"{row['adjustable']} {value(row['from'])} → {value(row['to'])} {row['unit']}"
+        moved = f"{row['adjustable']} {change(row['from'], row['to'], row['unit'])}"
         out.print(line((moved, "bold"), f"   {interval(row)} s"))
         words = Text(clean(verdict_words(row["verdict"], row)), style=VERDICTS[row["verdict"]][1])
         out.print(Text("  ").append_text(words))

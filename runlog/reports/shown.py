@@ -4,13 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from runlog import configuration
+from runlog.reports.amounts import metric as metric
 from runlog.reports.console import NOTHING, number
-
-
-def metric() -> bool:
-    """Tell whether the pages are to speak metric."""
-    return configuration.units() == "metric"
 
 
 def temperature(celsius: float | None) -> str:

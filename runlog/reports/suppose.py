@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from runlog.reports import amounts
+from runlog.reports.amounts import speed_number, symbol
 from runlog.reports.console import add_row, bullets, console, heading, line, number, table, value
 from runlog.reports.shown import altitude, density_line, readings_line
 from runlog.reports.words import interval, probability
@@ -57,8 +59,7 @@ def _airs(out: Console, page: dict[str, Any]) -> None:
 def _change(out: Console, change: dict[str, Any]) -> None:
     out.print()
     ends = (change["from"], change["to"])
-    unit = "" if change["unit"] in ("1", "hole") else f" {change['unit']}"
-    path = f"{change['item']} {value(ends[0])} → {value(ends[1])}{unit}" if None not in ends else change["change"]
+    path = f"{change['item']} {amounts.change(*ends, change['unit'])}" if None not in ends else change["change"]
     out.print(line((path, "bold")))
     if change["answer"]:
         _answer(out, change["answer"])
@@ -95,10 +96,10 @@ def _by_model(out: Console, page: dict[str, Any]) -> None:
         change = None if None in (row["before_s"], row["after_s"]) else row["after_s"] - row["before_s"]
         add_row(made, [f"{row['distance_ft']} ft, s", *cells, number(change, 3, sign=True)])
     for row in page["speeds"]:
-        low, high = (number(row[name], 2, sign=True) for name in ("lo90_mph", "hi90_mph"))
-        change_mph = f"{number(row['mean_mph'], 2, sign=True)} [{low}, {high}]"
-        cells = [number(row[name], 2) for name in ("before_mph", "after_mph")]
-        add_row(made, [f"trap at {row['distance_ft']} ft, mph", *cells, change_mph])
+        low, high = (speed_number(row[name], 2, sign=True) for name in ("lo90_mph", "hi90_mph"))
+        change_mph = f"{speed_number(row['mean_mph'], 2, sign=True)} [{low}, {high}]"
+        cells = [speed_number(row[name], 2) for name in ("before_mph", "after_mph")]
+        add_row(made, [f"trap at {row['distance_ft']} ft, {symbol('mph')}", *cells, change_mph])
     out.print(made)
 
 
@@ -115,6 +116,7 @@ def _finish(out: Console, finish: dict[str, Any], limits: list[dict[str, Any]]) 
     out.print(heading(f"At the finish line, {finish['distance_ft']} ft"))
     made = table("", "before", "after", "limit")
     for name, key, unit in names:
-        cells = [number(finish[when][key], 0) for when in ("before", "after")]
-        add_row(made, [f"{name}, {unit}", *cells, number(high.get(f"{name} at the finish"), 0)])
+        figures = [*(finish[when][key] for when in ("before", "after")), high.get(f"{name} at the finish")]
+        show = speed_number if unit == "mph" else number
+        add_row(made, [f"{name}, {symbol(unit)}", *(show(figure, 0) for figure in figures)])
     out.print(made)
