@@ -4,20 +4,27 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
-from runlog.cli.common import CarOption, JsonOption, LogbookOption, logbook, new_command, print_json, quantity
+from runlog.cli.air_options import (
+    EITHER_PRESSURE,
+    AltimeterOption,
+    ElevationOption,
+    HeadingOption,
+    HumidityOption,
+    PressureOption,
+    TemperatureOption,
+    TrackTemperatureOption,
+    WindFromOption,
+    WindOption,
+    in_si,
+    share,
+)
+from runlog.cli.common import CarOption, JsonOption, LogbookOption, logbook, new_command, option, print_json, quantity
 from runlog.errors import UsageError
 
 if TYPE_CHECKING:
     import datetime as dt
 
     from runlog.workflows.air.figures import Typed
-
-
-def _option(name: str, metavar: str, text: str) -> typer.models.OptionInfo:
-    option: typer.models.OptionInfo = typer.Option(name, metavar=metavar, help=text, show_default=False)
-    return option
 
 
 @new_command(
@@ -28,38 +35,46 @@ def _option(name: str, metavar: str, text: str) -> typer.models.OptionInfo:
     "runlog air --temperature 90F --humidity 60 --pressure 29.40inHg --car heron",
 )
 def app(
-    temperature: Annotated[str | None, _option("--temperature", "TEMP", "Such as 90F or 32C.")] = None,
-    humidity: Annotated[float | None, _option("--humidity", "PCT", "Relative humidity in per cent.")] = None,
-    dew_point: Annotated[str | None, _option("--dew-point", "TEMP", "Instead of --humidity.")] = None,
-    wet_bulb: Annotated[str | None, _option("--wet-bulb", "TEMP", "Instead of --humidity.")] = None,
-    pressure: Annotated[str | None, _option("--pressure", "PRESSURE", "Station pressure, such as 29.40inHg.")] = None,
-    altimeter: Annotated[str | None, _option("--altimeter", "PRESSURE", "Altimeter setting.")] = None,
-    elevation: Annotated[str | None, _option("--elevation", "LENGTH", "Of the station, such as 640m.")] = None,
-    wind: Annotated[str | None, _option("--wind", "SPEED", "Wind speed, such as 8mph.")] = None,
-    wind_from: Annotated[float | None, _option("--wind-from", "DEG", "Where the wind comes from.")] = None,
-    heading: Annotated[float | None, _option("--heading", "DEG", "Direction of travel on the track.")] = None,
-    track_temperature: Annotated[str | None, _option("--track-temperature", "TEMP", "Of the surface.")] = None,
+    temperature: TemperatureOption = None,
+    humidity: HumidityOption = None,
+    dew_point: Annotated[str | None, option("--dew-point", "TEMP", "Instead of --humidity.")] = None,
+    wet_bulb: Annotated[str | None, option("--wet-bulb", "TEMP", "Instead of --humidity.")] = None,
+    pressure: PressureOption = None,
+    altimeter: AltimeterOption = None,
+    elevation: ElevationOption = None,
+    wind: WindOption = None,
+    wind_from: WindFromOption = None,
+    heading: HeadingOption = None,
+    track_temperature: TrackTemperatureOption = None,
     car: CarOption = None,
-    track: Annotated[str | None, _option("--track", "TRACK", "For its elevation and heading.")] = None,
-    day: Annotated[str | None, _option("--day", "DATE", "Plot this day's readings.")] = None,
+    track: Annotated[str | None, option("--track", "TRACK", "For its elevation and heading.")] = None,
+    day: Annotated[str | None, option("--day", "DATE", "Plot this day's readings.")] = None,
     as_json: JsonOption = False,
     book: LogbookOption = None,
 ) -> None:
     """Work out the air."""
+    said = in_si(
+        temperature=temperature,
+        pressure=pressure,
+        altimeter=altimeter,
+        elevation=elevation,
+        wind=wind,
+        track_temperature=track_temperature,
+    )
     readings = {
-        "temperature": quantity(temperature, "temperature", "--temperature"),
-        "relative_humidity": _share(humidity),
+        "temperature": said["temperature"],
+        "relative_humidity": share(humidity),
         "dew_point": quantity(dew_point, "temperature", "--dew-point"),
         "wet_bulb": quantity(wet_bulb, "temperature", "--wet-bulb"),
-        "station_pressure": quantity(pressure, "pressure", "--pressure"),
-        "altimeter_setting": quantity(altimeter, "pressure", "--altimeter"),
-        "wind_speed": quantity(wind, "speed", "--wind"),
+        "station_pressure": said["pressure"],
+        "altimeter_setting": said["altimeter"],
+        "wind_speed": said["wind"],
         "wind_from_deg": wind_from,
-        "track_temperature": quantity(track_temperature, "temperature", "--track-temperature"),
+        "track_temperature": said["track_temperature"],
     }
     typed = None
     if any(value is not None for value in readings.values()):
-        where = {"elevation": quantity(elevation, "length", "--elevation"), "heading_deg": heading}
+        where = {"elevation": said["elevation"], "heading_deg": heading}
         _complete(readings, where["elevation"] is not None or track is not None)
         typed = _typed({**readings, **where})
     elif elevation is not None or heading is not None:
@@ -73,12 +88,6 @@ def app(
         print_air(page)
 
 
-def _share(humidity: float | None) -> float | None:
-    if humidity is not None and not 0 <= humidity <= 100:
-        raise UsageError(f"--humidity: {humidity:g} is outside 0 to 100 per cent")
-    return None if humidity is None else humidity / 100
-
-
 def _complete(readings: dict[str, Any], elevation_known: bool) -> None:
     """Refuse readings that say too little or too much."""
     if readings["temperature"] is None:
@@ -87,7 +96,7 @@ def _complete(readings: dict[str, Any], elevation_known: bool) -> None:
     if sum(readings[name] is not None for name in humidities) != 1:
         raise UsageError("give exactly one of --humidity, --dew-point and --wet-bulb")
     if (readings["station_pressure"] is None) == (readings["altimeter_setting"] is None):
-        raise UsageError("give either --pressure (station pressure) or --altimeter with --elevation")
+        raise UsageError(EITHER_PRESSURE)
     if readings["altimeter_setting"] is not None and not elevation_known:
         raise UsageError("--altimeter needs --elevation (or --track): without it the station pressure isn't known")
 

@@ -44,6 +44,12 @@ UnitsOption = Annotated[
 ]
 
 
+def option(name: str, metavar: str, text: str) -> typer.models.OptionInfo:
+    """Return an option that takes a value and has no default worth showing."""
+    made: typer.models.OptionInfo = typer.Option(name, metavar=metavar, help=text, show_default=False)
+    return made
+
+
 def new_command(module_help: str, example: str) -> Callable[[Callable[P, Any]], typer.Typer]:
     """Make the Typer application of a single command from a function."""
 

@@ -6,6 +6,20 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from runlog.cli.air_options import (
+    EITHER_PRESSURE,
+    AltimeterOption,
+    ElevationOption,
+    HeadingOption,
+    HumidityOption,
+    PressureOption,
+    TemperatureOption,
+    TrackTemperatureOption,
+    WindFromOption,
+    WindOption,
+    in_si,
+    share,
+)
 from runlog.cli.common import (
     CarOption,
     JsonOption,
@@ -13,19 +27,14 @@ from runlog.cli.common import (
     day_option,
     logbook,
     new_command,
+    option,
     print_json,
-    quantity,
 )
 from runlog.errors import UsageError
 
 if TYPE_CHECKING:
     import datetime as dt
     from pathlib import Path
-
-
-def _option(name: str, metavar: str, text: str) -> typer.models.OptionInfo:
-    option: typer.models.OptionInfo = typer.Option(name, metavar=metavar, help=text, show_default=False)
-    return option
 
 
 @new_command(
@@ -35,23 +44,23 @@ def _option(name: str, metavar: str, text: str) -> typer.models.OptionInfo:
 )
 def app(
     car: CarOption = None,
-    dial: Annotated[float | None, _option("--dial", "S", "Declared time, such as 6.40.")] = None,
-    lane: Annotated[str | None, _option("--lane", "LANE", "left or right.")] = None,
-    suppose: Annotated[list[str] | None, _option("--suppose", "NAME=VALUE", "A change; may be repeated.")] = None,
-    time: Annotated[str | None, _option("--time", "HH:MM", "Of the run; 45 minutes after the last by default.")] = None,
-    date: Annotated[str | None, _option("--date", "DATE", "Another day than the newest.")] = None,
+    dial: Annotated[float | None, option("--dial", "S", "Declared time, such as 6.40.")] = None,
+    lane: Annotated[str | None, option("--lane", "LANE", "left or right.")] = None,
+    suppose: Annotated[list[str] | None, option("--suppose", "NAME=VALUE", "A change; may be repeated.")] = None,
+    time: Annotated[str | None, option("--time", "HH:MM", "Of the run; 45 minutes after the last by default.")] = None,
+    date: Annotated[str | None, option("--date", "DATE", "Another day than the newest.")] = None,
     risk: Annotated[
-        list[float] | None, _option("--risk", "PCT", "Dial-in for this chance to be quicker; may be repeated.")
+        list[float] | None, option("--risk", "PCT", "Dial-in for this chance to be quicker; may be repeated.")
     ] = None,
-    temperature: Annotated[str | None, _option("--temperature", "TEMP", "Such as 90F; the newest by default.")] = None,
-    humidity: Annotated[float | None, _option("--humidity", "PCT", "Relative humidity in per cent.")] = None,
-    pressure: Annotated[str | None, _option("--pressure", "PRESSURE", "Station pressure, such as 29.40inHg.")] = None,
-    altimeter: Annotated[str | None, _option("--altimeter", "PRESSURE", "Altimeter setting.")] = None,
-    elevation: Annotated[str | None, _option("--elevation", "LENGTH", "Of the station; else the track's.")] = None,
-    wind: Annotated[str | None, _option("--wind", "SPEED", "Wind speed, such as 8mph.")] = None,
-    wind_from: Annotated[float | None, _option("--wind-from", "DEG", "Where the wind comes from.")] = None,
-    heading: Annotated[float | None, _option("--heading", "DEG", "Direction of travel on the track.")] = None,
-    track_temperature: Annotated[str | None, _option("--track-temperature", "TEMP", "Of the surface.")] = None,
+    temperature: TemperatureOption = None,
+    humidity: HumidityOption = None,
+    pressure: PressureOption = None,
+    altimeter: AltimeterOption = None,
+    elevation: ElevationOption = None,
+    wind: WindOption = None,
+    wind_from: WindFromOption = None,
+    heading: HeadingOption = None,
+    track_temperature: TrackTemperatureOption = None,
     record: Annotated[bool, typer.Option("--record", help="Show how right the forecasts kept so far were.")] = False,
     look_back: Annotated[
         bool, typer.Option("--look-back", help="With --record: score also what each run's forerunners led to expect.")
@@ -70,19 +79,25 @@ def app(
     from runlog.workflows.find import find_car
 
     if pressure is not None and altimeter is not None:
-        raise UsageError("give either --pressure (station pressure) or --altimeter with --elevation")
-    if humidity is not None and not 0 <= humidity <= 100:
-        raise UsageError(f"--humidity: {humidity:g} is outside 0 to 100 per cent")
+        raise UsageError(EITHER_PRESSURE)
+    typed = in_si(
+        temperature=temperature,
+        pressure=pressure,
+        altimeter=altimeter,
+        elevation=elevation,
+        wind=wind,
+        track_temperature=track_temperature,
+    )
     said = SaidAir(
-        temperature=quantity(temperature, "temperature", "--temperature"),
-        relative_humidity=None if humidity is None else humidity / 100,
-        station_pressure=quantity(pressure, "pressure", "--pressure"),
-        altimeter_setting=quantity(altimeter, "pressure", "--altimeter"),
-        elevation=quantity(elevation, "length", "--elevation"),
-        wind_speed=quantity(wind, "speed", "--wind"),
+        temperature=typed["temperature"],
+        relative_humidity=share(humidity),
+        station_pressure=typed["pressure"],
+        altimeter_setting=typed["altimeter"],
+        elevation=typed["elevation"],
+        wind_speed=typed["wind"],
         wind_from_deg=wind_from,
         heading_deg=heading,
-        track_temperature=quantity(track_temperature, "temperature", "--track-temperature"),
+        track_temperature=typed["track_temperature"],
     )
     asked = Question(
         date=day_option(date),

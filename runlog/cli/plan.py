@@ -7,12 +7,17 @@ from typing import Annotated
 import typer
 
 from runlog import configuration
-from runlog.cli.common import CarOption, JsonOption, LogbookOption, logbook, new_command, note, print_json
-
-
-def _option(name: str, metavar: str, text: str) -> typer.models.OptionInfo:
-    option: typer.models.OptionInfo = typer.Option(name, metavar=metavar, help=text, show_default=False)
-    return option
+from runlog.cli.common import (
+    CarOption,
+    JsonOption,
+    LogbookOption,
+    day_option,
+    logbook,
+    new_command,
+    note,
+    option,
+    print_json,
+)
 
 
 @new_command(
@@ -23,22 +28,21 @@ def _option(name: str, metavar: str, text: str) -> typer.models.OptionInfo:
 )
 def app(
     car: CarOption = None,
-    runs: Annotated[int, _option("--runs", "N", "Runs that are left; 3 by default.")] = 3,
+    runs: Annotated[int, option("--runs", "N", "Runs that are left; 3 by default.")] = 3,
     turnaround: Annotated[
-        float | None, _option("--turnaround", "MIN", "Between two runs; as set, else 45, by default.")
+        float | None, option("--turnaround", "MIN", "Between two runs; as set, else 45, by default.")
     ] = None,
-    minutes_left: Annotated[float | None, _option("--minutes-left", "MIN", "Of the day.")] = None,
+    minutes_left: Annotated[float | None, option("--minutes-left", "MIN", "Of the day.")] = None,
     adjustable: Annotated[
-        list[str] | None, _option("--adjustable", "NAME", "What to test; may be repeated; else the program chooses.")
+        list[str] | None, option("--adjustable", "NAME", "What to test; may be repeated; else the program chooses.")
     ] = None,
-    changes: Annotated[int, _option("--changes", "N", "Changes before one run at most; 1 by default.")] = 1,
-    date: Annotated[str | None, _option("--date", "DATE", "Another day than the newest.")] = None,
+    changes: Annotated[int, option("--changes", "N", "Changes before one run at most; 1 by default.")] = 1,
+    date: Annotated[str | None, option("--date", "DATE", "Another day than the newest.")] = None,
     accept: Annotated[bool, typer.Option("--accept", help="Make it the plan of the day: show refers to it.")] = False,
     as_json: JsonOption = False,
     book: LogbookOption = None,
 ) -> None:
     """Say what to try in the runs that are left."""
-    from runlog.cli.common import day_option
     from runlog.workflows.ahead.plan import Left, plan_page
     from runlog.workflows.find import find_car
 

@@ -6,13 +6,8 @@ from typing import Annotated
 
 import typer
 
-from runlog.cli.common import CarOption, JsonOption, LogbookOption, logbook, new_command, print_json, quantity
-from runlog.errors import UsageError
-
-
-def _option(name: str, metavar: str, text: str) -> typer.models.OptionInfo:
-    option: typer.models.OptionInfo = typer.Option(name, metavar=metavar, help=text, show_default=False)
-    return option
+from runlog.cli.air_options import HumidityOption, PressureOption, TemperatureOption, in_si, share
+from runlog.cli.common import CarOption, JsonOption, LogbookOption, logbook, new_command, option, print_json
 
 
 @new_command(
@@ -26,10 +21,10 @@ def app(
         list[str] | None,
         typer.Argument(metavar="CHANGE", help='Such as "shift rpm +100", "race weight -50lb".', show_default=False),
     ] = None,
-    temperature: Annotated[str | None, _option("--temperature", "TEMP", "In other air, such as 90F or 32C.")] = None,
-    humidity: Annotated[float | None, _option("--humidity", "PCT", "Relative humidity in per cent.")] = None,
-    pressure: Annotated[str | None, _option("--pressure", "PRESSURE", "Station pressure, such as 29.40inHg.")] = None,
-    tailwind: Annotated[str | None, _option("--tailwind", "SPEED", "Along the track; -5mph is a head wind.")] = None,
+    temperature: TemperatureOption = None,
+    humidity: HumidityOption = None,
+    pressure: PressureOption = None,
+    tailwind: Annotated[str | None, option("--tailwind", "SPEED", "Along the track; -5mph is a head wind.")] = None,
     car: CarOption = None,
     as_json: JsonOption = False,
     book: LogbookOption = None,
@@ -38,14 +33,8 @@ def app(
     from runlog.workflows.find import find_car
     from runlog.workflows.suppose.answer import TypedAir, suppose_page
 
-    if humidity is not None and not 0 <= humidity <= 100:
-        raise UsageError(f"--humidity: {humidity:g} is outside 0 to 100 per cent")
-    typed = TypedAir(
-        temperature=quantity(temperature, "temperature", "--temperature"),
-        relative_humidity=None if humidity is None else humidity / 100,
-        station_pressure=quantity(pressure, "pressure", "--pressure"),
-        wind_along=quantity(tailwind, "speed", "--tailwind"),
-    )
+    said = in_si(temperature=temperature, pressure=pressure, tailwind=tailwind)
+    typed = TypedAir(said["temperature"], share(humidity), said["pressure"], said["tailwind"])
     with logbook(book) as opened:
         page = suppose_page(opened, find_car(opened, car), changes or (), typed)
     if as_json:
