@@ -15,6 +15,7 @@ from pathlib import Path
 import big_file
 import bulk
 import importing
+import lake
 import physics
 import starting
 from timing import HEADER
@@ -28,6 +29,7 @@ BENCHES = {
     "bulk": bulk.imports,
     "layout": bulk.layouts,
     "physics": physics.simulation,
+    "lake": lake.lakes,
 }
 
 
