@@ -174,12 +174,20 @@ def parse(kind: str, content: bytes, name: str, given: Given, known: Known) -> P
 
 
 def _proposed(kind: str, content: bytes, name: str) -> Proposed:
-    """Read back what this program wrote: JSON that names its run."""
-    text = content.decode("utf-8")
-    key = parse_run_key(str(json.loads(text).get("run")))
+    """Read back what this program wrote: JSON that names its run. From another laptop it may be anything."""
+    try:
+        text = content.decode("utf-8")
+        found = json.loads(text, parse_constant=_no_number)
+    except (ValueError, RecursionError):
+        text, found = "", None
+    key = parse_run_key(str(found.get("run"))) if isinstance(found, dict) else None
     if key is None:
-        raise FileFaults([Problem(name, "run", "no run key", "car/date/number")])
+        raise FileFaults([Problem(name, "run", "no JSON object with a run key", f"a {kind} as runlog wrote it")])
     return Proposed(kind, key, text)
+
+
+def _no_number(text: str) -> float:
+    raise ValueError(f"{text} is no number of JSON")
 
 
 def _air(content: bytes, name: str, given: Given, known: Known) -> AirTable:
