@@ -51,7 +51,8 @@ class Lookahead:
     def variances(self, settings: FloatArray, hours: FloatArray, reach: IntArray) -> FloatArray:
         """Return the variances [s²] of one step of each lever, (B, S, P), after B sequences of q runs.
 
-        settings (B, q, P) in steps, hours (B, q) of the day, reach (q,) number of segments that each run covers.
+        settings (B, q, P) in steps, hours (B, q) of the day, reach (q,) or (B, q) number of segments that each run
+        covers.
         """
         layout = self.fit.layout
         levers = layout.lever_row(settings)
@@ -60,7 +61,8 @@ class Lookahead:
         effects = slice(layout.first_effect, layout.first_effect + settings.shape[2])
         for k, segment in enumerate(self.segments):
             now = np.diag(segment.covariance)[effects]
-            rows = np.flatnonzero(reach > k)
+            covered = np.broadcast_to(reach > k, settings.shape[:2])
+            rows = np.flatnonzero(covered.any(axis=0))
             if not len(rows):
                 result[:, k] = now
                 continue
@@ -72,7 +74,8 @@ class Lookahead:
             x[..., layout.columns] = 1.0
             x[..., layout.columns + 1] = t
             x[..., layout.columns + 2] = t * t
-            x = x[:, rows]
+            # a run that doesn't get there tells nothing: a row of zeros
+            x = (x * covered[..., None])[:, rows]
             spread = x @ segment.covariance
             inner = spread @ np.swapaxes(x, 1, 2) + segment.sigma**2 * np.eye(len(rows))
             told = spread[:, :, effects]

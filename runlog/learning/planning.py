@@ -18,11 +18,14 @@ import numpy as np
 from runlog import catalogue
 from runlog.constants import INCREMENTS_FT
 from runlog.learning.forecast import expected_air
+from runlog.learning.leaving import Leave, leaving
 from runlog.learning.lookahead import Lookahead, make_lookahead
 from runlog.learning.sequences import Space, change_and_stay, search, there_and_back
-from runlog.learning.verdicts import chance_of_claim
+from runlog.learning.verdicts import chance_of_claim, chance_of_verdict
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from runlog.learning.car import CarFit
@@ -49,6 +52,10 @@ class Candidate:
     """False: it needs a part they lack"""
     cautions: str = ""
     """letters of ``catalogue.CAUTIONS``"""
+    short_ft: int | None = None
+    """a setting is first tried in a hit of this length; None: it may be run to the finish at once"""
+    proven: tuple[float, ...] = ()
+    """levels that have been run, which need no short hit"""
 
     def allowed(self, level: float) -> bool:
         """Return whether a level may be proposed."""
@@ -90,6 +97,8 @@ class Step:
     hour: float
     """of the run, on the day's clock"""
     why: str
+    short_hit: bool = False
+    """whether it is short because a setting is tried for the first time"""
 
 
 @dataclass(frozen=True)
@@ -99,6 +108,8 @@ class Outlook:
     sd_after_s: float
     chance_of_verdict: float
     """that the verdict will be helped or hurt"""
+    chance_settled: float
+    """that it will be helped, hurt or no difference that matters"""
 
 
 @dataclass(frozen=True)
@@ -123,6 +134,8 @@ class Plan:
     cautions: tuple[str, ...]
     notes: tuple[str, ...] = field(default=())
     """what was left out, and why"""
+    leave: tuple[Leave, ...] = ()
+    """what to leave the day with"""
 
 
 def _put_right(fit: CarFit, request: Request) -> tuple[FloatArray, float, list[str]]:
@@ -184,6 +197,14 @@ def _reach(request: Request, finish: int) -> tuple[list[int], list[str]]:
     return short + [finish] * (count - len(short)), notes
 
 
+def _segments(distance_ft: int) -> int:
+    """Return how many segments a run to a distance covers; ValueError where there is no split."""
+    ends = [end for _, end in INCREMENTS_FT]
+    if distance_ft not in ends:
+        raise ValueError(f"no split at {distance_ft} ft; a short hit ends at one of {ends}")
+    return ends.index(distance_ft) + 1
+
+
 def _space(fit: CarFit, request: Request, chosen: list[tuple[int, Candidate, tuple[float, ...]]],
            reach: list[int]) -> Space:  # fmt: skip
     P = len(fit.levers)
@@ -208,6 +229,11 @@ def _space(fit: CarFit, request: Request, chosen: list[tuple[int, Candidate, tup
         runs=len(reach),
         shakedown=min(len(request.shakedown_ft), len(reach)),
         leave_with=leave,
+        short={
+            place: (candidate.proven, _segments(candidate.short_ft))
+            for place, candidate, _ in chosen
+            if candidate.short_ft is not None
+        },
     )
 
 
@@ -228,17 +254,18 @@ class _Criterion:
 
     def variances(self, sequences: FloatArray) -> FloatArray:
         """Return the variances (B, S, P) of one step after each sequence, cut short or whole."""
-        return self.ahead.variances(sequences, self.hours(sequences), self.reach[: sequences.shape[1]])
+        return self.ahead.variances(sequences, self.hours(sequences), self.space.reaches(sequences, self.reach))
 
     def __call__(self, sequences: FloatArray) -> FloatArray:
         total: FloatArray = self.variances(sequences)[:, : self.finish].sum(axis=1) @ self.scale
         return total
 
 
-def _steps(fit: CarFit, space: Space, sequence: FloatArray, hours: FloatArray, reach: list[int]) -> list[Step]:
+def _steps(fit: CarFit, space: Space, sequence: FloatArray, hours: FloatArray, reach: IntArray) -> list[Step]:
     moves, work = space.moves(sequence[None])[0], space.work(sequence[None])[0]
     steps = []
     seen = [*space.earlier, space.start]
+    reached = space.reaches(sequence[None], reach)[0]
     for run, settings in enumerate(sequence):
         changes = tuple((fit.levers[p].name, float(settings[p])) for p in np.flatnonzero(moves[run]))
         if run < space.shakedown:
@@ -252,7 +279,11 @@ def _steps(fit: CarFit, space: Space, sequence: FloatArray, hours: FloatArray, r
         else:
             why = f"tries {_listed(changes)}"
         seen.append(settings)
-        steps.append(Step(run + 1, INCREMENTS_FT[reach[run] - 1][1], changes, float(work[run]), float(hours[run]), why))
+        short = bool(reached[run] < reach[run])
+        if short and not changes:
+            why = "a short hit: as it stands, the car hasn't run yet"
+        to_ft = INCREMENTS_FT[reached[run] - 1][1]
+        steps.append(Step(run + 1, to_ft, changes, float(work[run]), float(hours[run]), why, short))
     return steps
 
 
@@ -285,11 +316,32 @@ def _expected(fit: CarFit, chosen: list[tuple[int, Candidate, tuple[float, ...]]
                 ratios = after[:, k, p] / before[k, p]
             now = effect.sd_s**2
             outlooks = [
-                Outlook(math.sqrt(now * ratio), chance_of_claim(effect.mean_s, now, now * float(ratio), smallest))
+                Outlook(
+                    math.sqrt(now * ratio),
+                    chance_of_claim(effect.mean_s, now, now * float(ratio), smallest),
+                    chance_of_verdict(effect.mean_s, now, now * float(ratio), smallest),
+                )
                 for ratio in ratios
             ]
             result.append(Expected(candidate.name, start, end, effect.sd_s, *outlooks))
     return tuple(result)
+
+
+def _leave(fit: CarFit, request: Request, chosen: list[tuple[int, Candidate, tuple[float, ...]]],
+           sequence: FloatArray, expected: Sequence[Expected]) -> tuple[Leave, ...]:  # fmt: skip
+    """Return what to leave each chosen lever at: of the settings that were run or are planned, and are allowed."""
+    timed = np.isfinite(fit.runs.times).any(axis=1)
+    whole = {
+        row.adjustable: row for row in expected if (row.from_ft, row.to_ft) == (0, INCREMENTS_FT[fit.finish - 1][1])
+    }
+    found = []
+    for p, candidate, _ in chosen:
+        ran = [*fit.runs.settings[timed, p], *sequence[:, p]]
+        row = whole[candidate.name]
+        left_over = (row.plan.sd_after_s / row.sd_now_s) ** 2
+        levels = [float(level) for level in ran if candidate.allowed(float(level))]
+        found.append(leaving(fit, p, float(request.settings[p]), levels, min(left_over, 1.0)))
+    return tuple(leave for leave in found if leave is not None)
 
 
 def _cautions(chosen: list[tuple[int, Candidate, tuple[float, ...]]], steps: list[Step]) -> tuple[str, ...]:
@@ -325,7 +377,7 @@ def plan(fit: CarFit, request: Request) -> Plan:
     criterion = _Criterion(ahead, space, request.hour, np.array(reach, dtype=int), scale, fit.finish)
     best = search(space, criterion)
     trio = np.array([best, there_and_back(space), change_and_stay(space)])
-    steps = _steps(fit, space, best, criterion.hours(best[None])[0], reach)
+    steps = _steps(fit, space, best, criterion.hours(best[None])[0], criterion.reach)
     if minutes:
         changes = tuple((fit.levers[p].name, float(best[0, p])) for p in np.flatnonzero(best[0] != stands))
         why = f"puts right what was outside the limits or blocked; {_listed(changes)}"
@@ -334,4 +386,5 @@ def plan(fit: CarFit, request: Request) -> Plan:
         notes.append("no sequence of changes fits the clock and the returns to baseline: run as the car stands")
     before = criterion.variances(trio[:1, :0])[0]
     expected = _expected(fit, chosen, before, criterion.variances(trio))
-    return Plan(tuple(steps), expected, _cautions(chosen, steps), tuple(notes))
+    leave = _leave(fit, request, chosen, best, expected)
+    return Plan(tuple(steps), expected, _cautions(chosen, steps), tuple(notes), leave)

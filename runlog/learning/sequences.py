@@ -7,7 +7,7 @@ swaps of neighbouring runs, the best is taken until none is better.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import product
 from typing import TYPE_CHECKING, Final
 
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     FloatArray = NDArray[np.float64]
     BoolArray = NDArray[np.bool_]
+    IntArray = NDArray[np.int_]
 
 CHANGE_COST: Final = 0.002
 """added to the score for each change: of equally good sequences the one with fewer changes"""
@@ -50,12 +51,25 @@ class Space:
     """so many of the first runs are made as the car stands"""
     leave_with: FloatArray | None
     """(P,) settings of the last run"""
+    short: Mapping[int, tuple[tuple[float, ...], int]] = field(default_factory=dict)
+    """levers of which a setting is first tried in a short hit: settings that need none, and its number of segments"""
 
     def moves(self, sequences: FloatArray) -> BoolArray:
         """Return (B, q, P) which levers are changed before each run."""
         before = np.concatenate([np.broadcast_to(self.start, (len(sequences), 1, len(self.start))), sequences], axis=1)
         result: BoolArray = np.abs(np.diff(before, axis=1)) > _TINY
         return result
+
+    def reaches(self, sequences: FloatArray, reach: IntArray) -> IntArray:
+        """Return (B, q) the segments that each run covers, ``reach`` (q,) where nothing calls for a short hit."""
+        found = np.tile(reach[: sequences.shape[1]], (len(sequences), 1))
+        for lever, (proven, segments) in self.short.items():
+            values = sequences[:, :, lever]
+            fresh = (np.abs(values[..., None] - np.array(proven)) > _TINY).all(axis=-1)
+            for run in range(values.shape[1]):
+                seen = (np.abs(values[:, :run] - values[:, run : run + 1]) < _TINY).any(axis=1)
+                found[:, run] = np.where(fresh[:, run] & ~seen, np.minimum(found[:, run], segments), found[:, run])
+        return found
 
     def work(self, sequences: FloatArray) -> FloatArray:
         """Return (B, q) minutes of changing before each run."""

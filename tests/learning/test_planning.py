@@ -203,6 +203,58 @@ def test_a_plan_made_good_brings_the_doubt_down_as_promised(garage):
     assert forecast(fit, np.zeros(2), 0, 11.0).splits[-1].sd_s > 0
 
 
+# --- short hits first, and what to leave with ------------------------------------------------------------------------
+
+
+def careful(**more):
+    return (Candidate("lever 0", 10, short_ft=60, **more), Candidate("lever 1", 10))
+
+
+def test_a_setting_that_was_never_run_is_first_tried_in_a_short_hit(fit):
+    result = plan(fit, ask(6, candidates=careful(proven=(0.0,))))
+    now, seen = {"lever 0": 0.0, "lever 1": 0.0}, {0.0}
+    for step in result.steps:
+        now |= dict(step.changes)
+        assert step.to_ft == (1320 if now["lever 0"] in seen else 60)
+        assert step.short_hit is (now["lever 0"] not in seen)
+        seen.add(now["lever 0"])
+    assert len(seen) > 1
+    # proven settings go to the finish at once, and what the car stands at unproven is hit short before all else
+    assert {step.to_ft for step in plan(fit, ask(6, candidates=careful(proven=(0.0, 1.0)))).steps} == {1320}
+    first, *others = plan(fit, ask(6, candidates=careful(proven=(1.0,)))).steps
+    if not first.changes:
+        assert (first.to_ft, first.short_hit) == (60, True)
+        assert "hasn't run yet" in first.why
+    assert {step.to_ft for step in others} <= {60, 1320}
+    with pytest.raises(ValueError, match="no split at 90 ft"):
+        plan(fit, ask(3, candidates=(Candidate("lever 0", 5, short_ft=90),)))
+
+
+def test_a_short_hit_tells_less_and_the_plain_ways_make_it_too(fit):
+    free = plan(fit, ask(4, candidates=(Candidate("lever 0", 10),)))
+    held = plan(fit, ask(4, candidates=(Candidate("lever 0", 10, short_ft=60, proven=(0.0,)),)))
+    for way in ("plan", "there_and_back", "change_and_stay"):
+        one, other = (
+            next(getattr(e, way).sd_after_s for e in made.expected if (e.from_ft, e.to_ft) == (660, 1000))
+            for made in (free, held)
+        )
+        assert other >= one * (1 - 1e-9)
+    assert held.steps[0].to_ft <= 1320
+
+
+def test_what_to_leave_with_is_among_what_was_run_and_is_allowed(fit):
+    made = plan(fit, ask(6, candidates=(Candidate("lever 0", 5, levels=(-1.0, 0.0, 1.0), high=0.5),)))
+    (leave,) = made.leave
+    assert set(leave.among) <= {-1.0, 0.0}
+    assert 0.4 < leave.chance_now <= leave.chance_after <= 1.0
+
+
+def test_chance_settled_counts_no_difference_too(fit):
+    for e in plan(fit, ask(8)).expected:
+        for outlook in (e.plan, e.there_and_back, e.change_and_stay):
+            assert outlook.chance_of_verdict <= outlook.chance_settled <= 1
+
+
 # --- the search -------------------------------------------------------------------------------------------------------
 
 

@@ -29,6 +29,8 @@ PARTLY: Final = "partly prior"
 """of several changes together, one of which only the prior speaks of"""
 NAMED: Final = 0.10
 """share of the certainty from which a source is named. Common practice, no source"""
+_OWN_PRIORS: Final = ("default", "car file")
+"""origins of a prior that physics has no part in"""
 _Z90: Final = 1.6448536269514722
 
 
@@ -140,8 +142,9 @@ def _of_change(stand: Standing, lever: _Moved | None, outcome: Outcome | None) -
     row = np.repeat(fit.layout.lever_functional(lever.position, lever.start, lever.end)[None], fit.finish, axis=0)
     settings = fit.runs.settings[:, lever.position]
     moved = [bool(len(data.rows)) and bool(np.ptp(settings[data.rows]) > 0) for data in fit.data[: fit.finish]]
-    in_prior = fit.levers[lever.position].origin == PHYSICS
-    if in_prior and not any(moved) and outcome is not None:
+    # what other cars say rests on their models too, and would count physics twice
+    in_prior = fit.levers[lever.position].origin not in _OWN_PRIORS
+    if fit.levers[lever.position].origin == PHYSICS and not any(moved) and outcome is not None:
         # nothing learned: physics itself, of this very change and with its own doubt
         return _Asked(outcome)
     return _Asked(outcome, row, 0.0, prior_sds(fit, row[None])[0], (*moved, any(moved)), in_prior)
