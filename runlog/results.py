@@ -39,6 +39,31 @@ class Change:
 
 
 @dataclass(frozen=True)
+class Answer:
+    """One answer to a question: the key to press, what it says, and what it does; None: it is only remembered."""
+
+    key: str
+    text: str
+    effect: Mapping[str, Any] | None = None
+    """in the shape of ``readers.crew_words.EffectModel``"""
+
+
+@dataclass(frozen=True)
+class Question:
+    """Something about a run that doesn't fit together, put to the crew; without answers it is a remark.
+
+    ``id`` holds what the question rests on, so that it is asked anew when that changes and not before.
+    """
+
+    id: str
+    text: str
+    evidence: tuple[str, ...] = ()
+    answers: tuple[Answer, ...] = ()
+    whole_day: bool = False
+    """whether one answer stands for all runs of the day"""
+
+
+@dataclass(frozen=True)
 class RunResult:
     """A run with everything computed for it. Times [s] and speeds [m/s] are keyed by distance in feet."""
 
@@ -70,7 +95,8 @@ class RunResult:
     """splits [s] with their sd, as the runs before led to expect them; None: not computed yet"""
     setup: tuple[SheetEntry, ...] = ()
     changes: tuple[Change, ...] = ()
-    questions: tuple[str, ...] = ()
+    questions: tuple[Question, ...] = ()
+    """open ones: what was answered isn't asked again"""
 
     def counted_times(self) -> dict[int, float]:
         """Return the measured times as far as they count."""

@@ -11,6 +11,7 @@ from pydantic import Field, RootModel, ValidationError
 
 from runlog.problems import Problems
 from runlog.readers.crew_words import (
+    AnswerModel,
     CheckModel,
     CombinationModel,
     CrewModel,
@@ -34,6 +35,7 @@ Said = (
     | StartAgainModel
     | SettingReleasedModel
     | CombinationModel
+    | AnswerModel
 )  # fmt: skip
 MODELS: Final[dict[str, type[CrewModel]]] = {
     "item": ItemModel,
@@ -43,6 +45,7 @@ MODELS: Final[dict[str, type[CrewModel]]] = {
     "start_again": StartAgainModel,
     "setting_released": SettingReleasedModel,
     "combination": CombinationModel,
+    "answer": AnswerModel,
 }
 _COMMON: Final = set(CrewModel.model_fields)
 _IDENTITY: Final = 12

@@ -10,7 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field, PlainSerializer, PlainValidat
 from runlog.readers.fields import Name
 from runlog.readers.keys import parse_date, parse_datetime
 
-_LONGEST = 400
+_LONGEST = 600
 _LONGEST_NAME = 60
 
 
@@ -130,6 +130,30 @@ class SettingReleasedModel(CrewModel):
     setting: ItemName
     value: str = Field(min_length=1, max_length=_LONGEST_NAME, description="the setting as the crew says it")
     text: Words
+
+
+class EffectModel(BaseModel):
+    """What an answer does to how a run's figures are taken."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
+
+    do: Literal[
+        "spoil", "pulled_on", "no_lift", "no_trace", "lane", "station_pressure", "slip_speeds", "channel", "sheet"
+    ]
+    text: Words | None = Field(default=None, description="reason, lane, channel or item, as it needs one")
+    value: float | None = Field(default=None, description="distance that still counts [ft], factor, or setting")
+    unit: Words | None = Field(default=None, description="of a setting")
+
+
+class AnswerModel(CrewModel):
+    """An answer to a question about a run, or about all runs of a day; the newest to a question holds."""
+
+    what: Literal["answer"]
+    question: Words = Field(description="the question's identity")
+    key: str = Field(pattern="^[a-z]$", description="the answer's key")
+    asked: Words = Field(description="the question as it was put")
+    answered: Words = Field(description="what the key says")
+    effect: EffectModel | None = None
 
 
 class CombinationModel(CrewModel):

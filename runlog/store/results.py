@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from runlog.constants import SPEED_DISTANCES_FT, SPLIT_DISTANCES_FT
 from runlog.records import RunKey, SheetEntry
-from runlog.results import AirState, Change, Findings, RunResult
+from runlog.results import AirState, Answer, Change, Findings, Question, RunResult
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -133,7 +133,7 @@ def _row(result: RunResult) -> tuple[Any, ...]:
         *(time for time, _ in splits), *(sd for _, sd in splits),
         json.dumps(result.caveats, ensure_ascii=False),
         None if result.expected is None else json.dumps(result.expected),
-        _dump(result.setup), _dump(result.changes), json.dumps(result.questions, ensure_ascii=False),
+        _dump(result.setup), _dump(result.changes), _dump(result.questions),
         *(result.first_motion_60 or (None, None)), json.dumps(result.alarms) if result.alarms else None,
     )  # fmt: skip
 
@@ -197,10 +197,15 @@ def result_from(row: Sequence[Any]) -> RunResult:
         trace_splits={feet: (time, sds[feet]) for feet, time in times.items()},
         setup=tuple(SheetEntry(**item) for item in setup),
         changes=tuple(Change(**item) for item in changes),
-        questions=tuple(questions),
+        questions=tuple(_question(item) for item in questions),
         first_motion_60=None if first_motion is None else (first_motion, first_motion_sd),
         alarms=tuple(json.loads(alarms)) if alarms else (),
     )  # fmt: skip
+
+
+def _question(content: Mapping[str, Any]) -> Question:
+    answers = tuple(Answer(**answer) for answer in content["answers"])
+    return Question(**{**content, "evidence": tuple(content["evidence"]), "answers": answers})
 
 
 def save_car_result(book: Logbook, car: str, vehicle: Mapping[str, Any], effects: Mapping[str, Any]) -> None:

@@ -1,0 +1,99 @@
+"""What the crew's answers do to how a run's facts are taken. The facts themselves stay as they were told."""
+
+from __future__ import annotations
+
+import dataclasses
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from runlog.physics.atmosphere import altimeter_setting, station_pressure
+from runlog.records import Samples
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+    import datetime as dt
+
+    from runlog.records import AirReading, CrewFact, RunKey, Slip, Track
+
+
+@dataclass(frozen=True)
+class Answers:
+    """The newest answer to each question of a car's runs, by run; answers for a whole day by date."""
+
+    of_run: Mapping[tuple[dt.date, int], Mapping[str, CrewFact]] = field(default_factory=dict)
+    of_day: Mapping[dt.date, Mapping[str, CrewFact]] = field(default_factory=dict)
+
+    def to(self, key: RunKey) -> dict[str, CrewFact]:
+        """Return the answers that hold for a run, by question."""
+        return {**self.of_day.get(key.date, {}), **self.of_run.get((key.date, key.number), {})}
+
+    def effects(self, key: RunKey) -> list[Mapping[str, Any]]:
+        """Return what the answers that hold for a run do."""
+        found = (fact.content["effect"] for fact in self.to(key).values())
+        return [effect for effect in found if effect]
+
+
+def gather(said: Iterable[CrewFact]) -> Answers:
+    """Return the newest answers among what was said of a car, given in order of time."""
+    of_run: dict[tuple[dt.date, int], dict[str, CrewFact]] = {}
+    of_day: dict[dt.date, dict[str, CrewFact]] = {}
+    for fact in said:
+        if fact.number is None:
+            of_day.setdefault(fact.date, {})[fact.content["question"]] = fact
+        else:
+            of_run.setdefault((fact.date, fact.number), {})[fact.content["question"]] = fact
+    return Answers(of_run, of_day)
+
+
+def taken(slip: Slip, effects: Sequence[Mapping[str, Any]]) -> Slip:
+    """Return a slip as the answers about its run have it."""
+    for effect in effects:
+        match effect["do"]:
+            case "spoil" if slip.spoiled is None:
+                to = effect["value"]
+                slip = dataclasses.replace(slip, spoiled=effect["text"], true_to_ft=int(to) if to else None)
+            case "pulled_on":
+                slip = dataclasses.replace(slip, purpose=None)
+            case "lane":
+                slip = dataclasses.replace(slip, lane=effect["text"])
+            case "slip_speeds":
+                slip = dataclasses.replace(slip, speeds={feet: v * effect["value"] for feet, v in slip.speeds.items()})
+            case _:
+                pass
+    return slip
+
+
+def does(effects: Sequence[Mapping[str, Any]], what: str) -> bool:
+    """Return whether an answer does this."""
+    return any(effect["do"] == what for effect in effects)
+
+
+def in_their_unit(samples: Mapping[str, Samples], effects: Sequence[Mapping[str, Any]]) -> dict[str, Samples]:
+    """Return logged channels with those that were read in another unit mended."""
+    factors = {effect["text"]: effect["value"] for effect in effects if effect["do"] == "channel"}
+    return {
+        name: Samples(channel.time, channel.values * factors[name]) if name in factors else channel
+        for name, channel in samples.items()
+    }
+
+
+def pressures(
+    readings: Sequence[AirReading], effects: Sequence[Mapping[str, Any]], track: Track | None
+) -> list[AirReading]:
+    """Return a day's readings with the pressure taken for the kind that the crew says it was."""
+    meant = next((effect["text"] for effect in effects if effect["do"] == "station_pressure"), None)
+    if meant is None or track is None:
+        return list(readings)
+    return [_as(reading, meant, track.elevation) for reading in readings]
+
+
+def _as(reading: AirReading, meant: str, elevation: float) -> AirReading:
+    stated = reading.source.split(",")[0]
+    if meant == "altimeter" and stated.startswith("station pressure"):
+        pressure = float(station_pressure(reading.station_pressure, elevation))
+        return dataclasses.replace(reading, station_pressure=pressure, source="altimeter setting, by the crew's answer")
+    if meant == "station" and stated.startswith("altimeter"):
+        pressure = float(altimeter_setting(reading.station_pressure, elevation))
+        return dataclasses.replace(reading, station_pressure=pressure, source="station pressure, by the crew's answer")
+    return reading
