@@ -17,6 +17,7 @@ COMMANDS = {
     "new": ("new", "Make a new, empty logbook."),
     "import": ("import_", "Read files or folders into the logbook."),
     "add": ("add", "Type something in by hand."),
+    "answer": ("answer", "List the questions that the data raise, and answer them."),
     "map": ("map", "List, write, show and forget channel maps."),
     "runs": ("runs", "List the runs."),
     "show": ("show", "Show one run on one page; the newest by default."),

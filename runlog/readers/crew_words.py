@@ -137,12 +137,20 @@ class EffectModel(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
 
-    do: Literal[
-        "spoil", "pulled_on", "no_lift", "no_trace", "lane", "station_pressure", "slip_speeds", "channel", "sheet"
-    ]
+    do: Literal["spoil", "pulled_on", "no_lift", "no_trace", "station_pressure", "slip_speeds", "channel", "sheet"]
     text: Words | None = Field(default=None, description="reason, lane, channel or item, as it needs one")
     value: float | None = Field(default=None, description="distance that still counts [ft], factor, or setting")
     unit: Words | None = Field(default=None, description="of a setting")
+
+
+class OfferedModel(BaseModel):
+    """An answer that could have been given."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
+
+    key: str = Field(pattern="^[a-z]$")
+    text: Words
+    effect: EffectModel | None = None
 
 
 class AnswerModel(CrewModel):
@@ -154,6 +162,7 @@ class AnswerModel(CrewModel):
     asked: Words = Field(description="the question as it was put")
     answered: Words = Field(description="what the key says")
     effect: EffectModel | None = None
+    offered: list[OfferedModel] = Field(default=[], description="all answers, so that another can be given later")
 
 
 class CombinationModel(CrewModel):

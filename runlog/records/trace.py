@@ -169,6 +169,8 @@ class TraceFindings:
     alarms: tuple[Alarm, ...] = ()
     braking: tuple[float, float] | None = None
     """strongest deceleration over a second after the pull [m/s²], and the speed that it began at [m/s]"""
+    last_gear_ratio: float | None = None
+    """engine over driveshaft speed after the last shift; None where one of them wasn't logged"""
     levels: Mapping[str, float] = field(default_factory=dict)
     """median of each known channel during the pull, in SI: another unit shows in it"""
     not_logged: tuple[str, ...] = ()

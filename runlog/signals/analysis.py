@@ -19,7 +19,7 @@ from runlog.signals.motion import Motion, calibrate_motion, estimate_motion
 from runlog.signals.remarks import calibration_remarks, driveline_remarks, lift_remarks, source_remarks
 from runlog.signals.sampling import between, usable
 from runlog.signals.seen_alarms import braking, event_alarms, flare_alarms, levels
-from runlog.signals.shifts import find_shifts
+from runlog.signals.shifts import find_shifts, last_gear_ratio
 from runlog.signals.sources import Setting, Sources, agreeing, motion_sources, rest_bias, without_lag
 from runlog.signals.splits import beam_clear, reached, split_basis
 
@@ -89,6 +89,7 @@ def _with_motion(
         shifts=shifts,
         alarms=find_alarms(good, setting.limits, span, lift=closing, seen=seen),
         braking=braking(good, sources, launch, span),
+        last_gear_ratio=last_gear_ratio(good.get("engine_speed"), good.get("driveshaft_speed"), shifts, span),
         levels=levels(good, span),
         not_logged=not_logged(good, setting.limits),
         splits={} if basis is None else split_opinion(basis, known),
@@ -102,7 +103,7 @@ def _with_motion(
             *source_remarks(sources),
             *calibration_remarks(motion),
             *lift_remarks(lift, lift_distance, span, setting),
-            *driveline_remarks(good, shifts, span, setting),
+            *driveline_remarks(shifts, setting),
             *sensor_warnings(good, span),
         ),
     )

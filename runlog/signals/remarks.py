@@ -8,13 +8,9 @@ import numpy as np
 
 from runlog.constants import FOOT
 from runlog.signals.motion import excess_at
-from runlog.signals.sampling import rate
-from runlog.signals.shifts import LEAST_RATE, ratio_between
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from runlog.records import Samples, Shift
+    from runlog.records import Shift
     from runlog.signals.events import Lift
     from runlog.signals.limits import Span
     from runlog.signals.motion import Motion
@@ -22,8 +18,6 @@ if TYPE_CHECKING:
 
 LEAST_EXCESS: Final = 0.02
 """driven-wheel excess that is worth a word. Common practice, no source."""
-CONVERTER: Final = (0.95, 1.2)
-"""engine speed over what the gear gives: a converter slips, a clutch hardly. Common practice, no source."""
 
 
 def source_remarks(sources: Sources) -> list[str]:
@@ -63,22 +57,9 @@ def lift_remarks(lift: Lift | None, where: float | None, span: Span, setting: Se
     return remarks
 
 
-def driveline_remarks(
-    good: Mapping[str, Samples], shifts: tuple[Shift, ...], span: Span, setting: Setting
-) -> list[str]:
-    """Return what engine and driveshaft show of the gears against the car file."""
+def driveline_remarks(shifts: tuple[Shift, ...], setting: Setting) -> list[str]:
+    """Return what the shifts show of the gears against the car file."""
     gears = setting.gear_ratios
-    remarks = []
     if gears and len(shifts) > len(gears) - 1:
-        remarks.append(f"the trace shows {len(shifts)} shifts, the car file has {len(gears)} gears")
-    engine, shaft = good.get("engine_speed"), good.get("driveshaft_speed")
-    if engine is None or shaft is None or min(rate(engine), rate(shaft)) < LEAST_RATE:
-        return remarks
-    last = shifts[-1].time + span.launch + 0.5 if shifts else span.end
-    ratio = ratio_between(engine, shaft, last, span.end)
-    in_last_gear = bool(gears) and len(shifts) == len(gears) - 1
-    if in_last_gear and ratio is not None and not CONVERTER[0] <= ratio / gears[-1] <= CONVERTER[1]:
-        remarks.append(
-            f"in the last gear the engine turns {ratio:.2f} times the driveshaft; the car file's ratio is {gears[-1]:g}"
-        )
-    return remarks
+        return [f"the trace shows {len(shifts)} shifts, the car file has {len(gears)} gears"]
+    return []

@@ -12,9 +12,12 @@ import numpy as np
 from runlog.signals.sampling import filled, rate, running_median, stretches, window_mean
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
-    from runlog.records import Samples
+    from runlog.records import Samples, Shift
+    from runlog.signals.limits import Span
 
     FloatArray = NDArray[np.float64]
 
@@ -30,6 +33,8 @@ LOST_STEPS: Final = 4
 """steps within which a median makes lost pulses no drop"""
 FLARE: Final = 500.0 * np.pi / 30.0
 """[rad/s] 500 rpm: a greater rise at a shift asks for a look at the transmission"""
+IN_GEAR: Final = 1.0
+"""[s] in the last gear before the end of the pull that show its ratio: just after the shift a converter slips more"""
 LEAST_RATE: Final = 8.0
 """[Hz] a slower channel doesn't show a shift"""
 
@@ -89,6 +94,14 @@ def ratio_between(engine: Samples, shaft: Samples, start: float, end: float) -> 
     under = window_mean(shaft, time, max(STEP, 1.0 / rate(shaft)))
     known = np.isfinite(over) & np.isfinite(under) & (np.nan_to_num(under) > 1.0)
     return float(np.median(over[known] / under[known])) if int(known.sum()) >= 10 else None
+
+
+def last_gear_ratio(engine: Samples | None, shaft: Samples | None, shifts: Sequence[Shift], span: Span) -> float | None:
+    """Return engine over driveshaft speed after the last shift, or None where one of them is missing or too slow."""
+    if engine is None or shaft is None or min(rate(engine), rate(shaft)) < LEAST_RATE:
+        return None
+    start = shifts[-1].time + span.launch + 0.5 if shifts else span.end
+    return ratio_between(engine, shaft, start, span.end) if span.end - start >= IN_GEAR else None
 
 
 def _drop_within(values: FloatArray, span: int) -> FloatArray:

@@ -116,6 +116,16 @@ def slips(book: Logbook, car: str | None = None) -> dict[RunKey, Slip]:
     return {slip.key: slip for slip in map(_slip, rows)}
 
 
+def slips_on(book: Logbook, dates: Iterable[dt.date]) -> list[Slip]:
+    """Return the slips of all cars on these dates, as last told."""
+    rows = book.rows(
+        "select * exclude (entry) from book.main.slip where system.main.list_contains(?::date[], date) "
+        "order by car, date, number",
+        [list(dates)],
+    )
+    return [_slip(row) for row in rows]
+
+
 def _slip(row: Sequence[Any]) -> Slip:
     car, date, number, time, track, lane, purpose, reaction, *figures, true_to_ft, spoiled, note = row
     count = len(SPLIT_DISTANCES_FT)

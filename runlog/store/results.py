@@ -208,6 +208,16 @@ def _question(content: Mapping[str, Any]) -> Question:
     return Question(**{**content, "evidence": tuple(content["evidence"]), "answers": answers})
 
 
+def cars_asked(book: Logbook, dates: Iterable[dt.date], kind: str) -> set[str]:
+    """Return the cars with an open question of a kind, which its id begins with, about a run on one of these dates."""
+    rows = book.rows(
+        "select distinct car from book.main.run_result where system.main.list_contains(?::date[], date) "
+        "and system.main.contains(questions, ?)",
+        [list(dates), f'"id": "{kind}'],
+    )
+    return {car for (car,) in rows}
+
+
 def save_car_result(book: Logbook, car: str, vehicle: Mapping[str, Any], effects: Mapping[str, Any]) -> None:
     """Replace a car's fitted model and effects."""
     book.rows("delete from book.main.car_result where car = ?", [car])

@@ -132,6 +132,12 @@ def logs_by_fingerprint(book: Logbook) -> dict[str, int]:
     return {fingerprint: int(count) for fingerprint, count in rows}
 
 
+def started(book: Logbook, car: str) -> dict[RunKey, dt.datetime | None]:
+    """Return when the logger's file of each of a car's runs began, local; None where the file doesn't tell."""
+    rows = book.rows("select car, date, number, started_at from book.main.trace where car = ?", [car])
+    return {RunKey(*row[:3]): row[3] for row in rows}
+
+
 def runs_with_trace(book: Logbook, car: str | None = None) -> set[RunKey]:
     """Return the keys of all runs that have a trace."""
     rows = book.rows("select car, date, number from book.main.trace where ? is null or car = ?", [car, car])

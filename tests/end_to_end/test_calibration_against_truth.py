@@ -88,9 +88,9 @@ def test_a_spoiling_event_is_asked_about_only_where_the_slip_does_not_say_so(sea
         found = {str(key): value for key, value in results.findings(book, "heron").items()}
     asked = proposals(found["heron/2031-04-12/8"]["events"], None, 400.0)
     assert len(asked) == 1
-    assert "tyre shake" in asked[0]
-    assert "is the run spoiled?" in asked[0]
-    assert "inspect driveline and wheels first" in asked[0]
+    assert "tyre shake" in asked[0].text
+    assert "is the run spoiled?" in asked[0].text
+    assert "inspect driveline and wheels first" in asked[0].text
     assert proposals(found["heron/2031-04-12/8"]["events"], "car: tyre shake", 400.0) == ()
 
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from conftest import Program, Season
 
 SCHEMAS = Path(__file__).resolve().parents[2] / "schemas"
-COMMANDS = ("import", "show", "runs", "compare", "effects", "air", "config")
+COMMANDS = ("answer", "import", "show", "runs", "compare", "effects", "air", "config")
 CARS = ("curlew", "dunlin", "heron", "plover", "wigeon")
 
 
@@ -237,7 +237,7 @@ SAMPLES: dict[str, Any] = {
         "increments": [{"from_ft": a, "to_ft": b, **UNKNOWN_INCREMENT} for a, b in SPANS],
         "speeds": [{"distance_ft": feet, "measured_mph": None, "corrected_mph": None} for feet in (660, 1320)],
         "trace": None, "changes": [{"item": "launch rpm", "from": None, "to": "4200", "unit": "rpm"}],
-        "verdicts": [], "questions": [], "open_items": [], "plan": None, "cautions": ["mind"],
+        "verdicts": [], "questions": [], "asked": [], "open_items": [], "plan": None, "cautions": ["mind"],
     },
     "import": {
         "files": [
@@ -253,6 +253,20 @@ SAMPLES: dict[str, Any] = {
         ],
         "stored": 1, "unchanged": 0, "refused": 0,
     },
+}  # fmt: skip
+SAMPLES["answer"] = {
+    "open": [
+        {
+            "run": "egret/2032-03-01/2", "id": "lift-a1b2c3", "text": "did the driver lift?", "evidence": ["so"],
+            "answers": [{"key": "y", "text": "yes"}], "whole_day": False,
+        }
+    ],
+    "answered": [
+        {
+            "run": "egret/2032-03-01", "id": "pressure-station", "text": "which?", "key": "a", "answer": "altimeter",
+            "at": "2032-03-01T10:00", "by": None,
+        }
+    ],
 }  # fmt: skip
 SAMPLES["compare"] = {
     "reference": "standard air",

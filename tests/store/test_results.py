@@ -7,7 +7,7 @@ import datetime as dt
 import pytest
 
 from runlog.records import RunKey, SheetEntry, Slip
-from runlog.results import AirState, Change, RunResult
+from runlog.results import AirState, Answer, Change, Question, RunResult
 from runlog.store import facts, results
 
 DAY = dt.date(2031, 4, 12)
@@ -31,7 +31,7 @@ FULL = RunResult(
     trace_splits={60: (1.42, 0.004)},
     setup=(SheetEntry("launch rpm", 4200.0, "rpm", "4200"), SheetEntry("tyres", None, "", "fresh")),
     changes=(Change("launch rpm", None, "4200", "rpm"),),
-    questions=("is it?",),
+    questions=(Question("a-1", "is it?", ("so",), (Answer("y", "yes", {"do": "no_lift"}),)),),
 )
 
 

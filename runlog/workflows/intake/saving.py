@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from runlog.records import Car, Track
+from runlog.records import Car, RunKey, Track
 from runlog.store import crew, facts, history, originals, proposals, results, traces
 from runlog.workflows.intake.parsing import AirTable, Log, MapText, Proposed, Said, Sheets, Slips
 from runlog.workflows.intake.spoken import spoken
+from runlog.workflows.questions.of_slip import LEAST_SAME, in_common
 
 if TYPE_CHECKING:
-    from runlog.records import RunKey
+    from collections.abc import Sequence
+
+    from runlog.records import Slip
     from runlog.store.connection import Logbook
     from runlog.workflows.intake.parsing import Parsed
 
@@ -76,7 +79,7 @@ def mark(book: Logbook, parsed: Parsed, run: RunKey | None = None) -> None:
             results.mark_stale(book, parsed.name)
         case Slips():
             results.forget_findings(book, keys=[slip.key for slip in parsed.slips])
-            for car in {slip.key.car for slip in parsed.slips}:
+            for car in {slip.key.car for slip in parsed.slips} | _of_the_same_figures(book, parsed.slips):
                 results.mark_stale(book, car)
         case Sheets():
             for car in {sheet.car for sheet in parsed.sheets}:
@@ -88,7 +91,26 @@ def mark(book: Logbook, parsed: Parsed, run: RunKey | None = None) -> None:
             if run is not None:
                 results.mark_stale(book, run.car, run.date, run.number, trace_only=True)
         case Said():
-            for car in {fact.car for fact in parsed.facts if fact.what in MOVES_RESULTS}:
+            moving = [fact for fact in parsed.facts if fact.what in MOVES_RESULTS]
+            # an answer may say in which unit a channel was logged, or whose slip calibrated a trace
+            results.forget_findings(
+                book,
+                keys=[RunKey(f.car, f.date, f.number) for f in moving if f.what == "answer" and f.number is not None],
+            )
+            days = {fact.date for fact in moving if fact.what == "answer" and fact.number is None}
+            for car in {fact.car for fact in moving} | facts.cars_near(book, days):
                 results.mark_stale(book, car)
         case _:
             pass
+
+
+def _of_the_same_figures(book: Logbook, slips: Sequence[Slip]) -> set[str]:
+    """Return the other cars whose slips of these days have figures of the new ones, or had: they are asked about it."""
+    dates = {slip.key.date for slip in slips}
+    alike = {
+        other.key.car
+        for other in facts.slips_on(book, dates)
+        for slip in slips
+        if other.key.car != slip.key.car and other.key.date == slip.key.date and in_common(slip, other)[0] >= LEAST_SAME
+    }
+    return alike | results.cars_asked(book, dates, "lane-")

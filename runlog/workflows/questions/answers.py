@@ -4,17 +4,21 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from runlog.physics.atmosphere import altimeter_setting, station_pressure
 from runlog.records import Samples
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Iterable, Mapping, Sequence
 
-    import datetime as dt
-
     from runlog.records import AirReading, CrewFact, RunKey, Slip, Track
+    from runlog.results import Findings
+
+
+SAME_LAUNCH: Final = 0.5
+"""[s] on the logger's clock within which two analyses mean the same launch"""
 
 
 @dataclass(frozen=True)
@@ -28,17 +32,27 @@ class Answers:
         """Return the answers that hold for a run, by question."""
         return {**self.of_day.get(key.date, {}), **self.of_run.get((key.date, key.number), {})}
 
+    def effects_of_day(self, date: dt.date) -> list[Mapping[str, Any]]:
+        """Return what the answers about a whole day do."""
+        found = (fact.content["effect"] for fact in self.of_day.get(date, {}).values())
+        return [effect for effect in found if effect]
+
     def effects(self, key: RunKey) -> list[Mapping[str, Any]]:
         """Return what the answers that hold for a run do."""
         found = (fact.content["effect"] for fact in self.to(key).values())
         return [effect for effect in found if effect]
 
 
-def gather(said: Iterable[CrewFact]) -> Answers:
-    """Return the newest answers among what was said of a car, given in order of time."""
+def gather(car: str, said: Iterable[CrewFact]) -> Answers:
+    """Return the newest answers about a car among what was said of all, given in order of time.
+
+    What is true of a whole day, such as the kind of its pressures, is true for every car.
+    """
     of_run: dict[tuple[dt.date, int], dict[str, CrewFact]] = {}
     of_day: dict[dt.date, dict[str, CrewFact]] = {}
     for fact in said:
+        if fact.number is not None and fact.car != car:
+            continue
         if fact.number is None:
             of_day.setdefault(fact.date, {})[fact.content["question"]] = fact
         else:
@@ -55,8 +69,6 @@ def taken(slip: Slip, effects: Sequence[Mapping[str, Any]]) -> Slip:
                 slip = dataclasses.replace(slip, spoiled=effect["text"], true_to_ft=int(to) if to else None)
             case "pulled_on":
                 slip = dataclasses.replace(slip, purpose=None)
-            case "lane":
-                slip = dataclasses.replace(slip, lane=effect["text"])
             case "slip_speeds":
                 slip = dataclasses.replace(slip, speeds={feet: v * effect["value"] for feet, v in slip.speeds.items()})
             case _:
@@ -67,6 +79,15 @@ def taken(slip: Slip, effects: Sequence[Mapping[str, Any]]) -> Slip:
 def does(effects: Sequence[Mapping[str, Any]], what: str) -> bool:
     """Return whether an answer does this."""
     return any(effect["do"] == what for effect in effects)
+
+
+def foreign(found: Findings, effects: Sequence[Mapping[str, Any]]) -> bool:
+    """Return whether the crew says of this very trace, known by its launch, that it is another run's."""
+    launch = found["launch_time"]
+    return launch is not None and any(
+        effect["do"] == "no_trace" and effect["value"] is not None and abs(effect["value"] - launch) < SAME_LAUNCH
+        for effect in effects
+    )
 
 
 def in_their_unit(samples: Mapping[str, Samples], effects: Sequence[Mapping[str, Any]]) -> dict[str, Samples]:

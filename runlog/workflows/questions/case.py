@@ -41,6 +41,8 @@ class RunCase:
     """[s] median of the car's clean runs at each distance, where at least three reached it"""
     started_at: dt.datetime | None
     """of the logger's file, local"""
+    moment: dt.datetime | None = None
+    """of the slip"""
     valid_to_ft: int = 0
     contradicted: Sequence[str] = ()
     """where slip and trace disagree"""

@@ -118,8 +118,8 @@ def _wheels(case: RunCase, circumference: tuple[float, float] | None) -> Iterato
     inches = case.car.tyre_circumference / (1.0 + off) / 0.0254
     yield Question(
         f"wheels-{of(case.car.tyre_circumference, case.car.final_drive, off > 0)}",
-        f"by the slips the driven wheels read {100 * abs(off):.1f} ± {100 * sd:.1f} % {side}: the tyre is {longer} than "
-        f"the car file says (about {inches:.1f} in), or the final drive is another",
+        f"by the slips the driven wheels read {100 * abs(off):.1f} ± {100 * sd:.1f} % {side}: the tyre is {longer} "
+        f"than the car file says (about {inches:.1f} in), or the final drive is another: which is it?",
         (),
         (
             Answer("c", "the circumference: the car file will be corrected"),

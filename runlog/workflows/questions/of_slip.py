@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from runlog.constants import FOOT, MILE_PER_HOUR, SPEED_DISTANCES_FT, SPLIT_DISTANCES_FT
+from runlog.constants import FOOT, MILE_PER_HOUR
 from runlog.results import Answer, Question
 from runlog.workflows.questions.case import figures, of
 from runlog.workflows.results.counting import last_beam, planned_ft
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 WRONG_SLIP: Final = "timing: not this run's slip"
 SAME: Final = 0.0011
 """[s] figures of two slips that are the same"""
+SAME_SPEED: Final = 0.011 * MILE_PER_HOUR
+"""[m/s] the same of trap speeds"""
 LEAST_SAME: Final = 3
 """figures, reaction included, that two runs don't share by chance"""
 UNLIKE: Final = 0.06
@@ -105,7 +107,7 @@ def _same_as_another(case: RunCase) -> Iterator[Question]:
         later = (other.key.date, other.key.number) > (slip.key.date, slip.key.number)
         if slip.spoiled or other.spoiled or (other.key.car == slip.key.car and later):
             continue
-        same, shared = _in_common(slip, other)
+        same, shared = in_common(slip, other)
         if same < LEAST_SAME or same < shared:
             continue
         own = other.key.car == slip.key.car
@@ -123,26 +125,27 @@ def _same_as_another(case: RunCase) -> Iterator[Question]:
         return
 
 
-def _in_common(slip: Slip, other: Slip) -> tuple[int, int]:
+def in_common(slip: Slip, other: Slip) -> tuple[int, int]:
     """Return how many figures of two slips are the same, and how many they share."""
-    pairs = [(slip.times[feet], other.times[feet]) for feet in SPLIT_DISTANCES_FT if {feet} <= set(slip.times) & set(other.times)]
+    pairs = [(slip.times[feet], other.times[feet]) for feet in slip.times.keys() & other.times.keys()]
     if slip.reaction is not None and other.reaction is not None:
         pairs.append((slip.reaction, other.reaction))
-    speeds = [(slip.speeds[feet], other.speeds[feet]) for feet in SPEED_DISTANCES_FT if {feet} <= set(slip.speeds) & set(other.speeds)]
-    same = sum(abs(a - b) <= SAME for a, b in pairs) + sum(abs(a - b) <= 0.011 * MILE_PER_HOUR for a, b in speeds)
+    speeds = [(slip.speeds[feet], other.speeds[feet]) for feet in slip.speeds.keys() & other.speeds.keys()]
+    same = sum(abs(a - b) <= SAME for a, b in pairs) + sum(abs(a - b) <= SAME_SPEED for a, b in speeds)
     return same, len(pairs) + len(speeds)
 
 
 def _against_trace(case: RunCase) -> Question:
     first, *more = case.contradicted
+    launch = round(case.found["launch_time"], 3) if case.found and case.found["launch_time"] is not None else None
     rest = f" (and {len(more)} more)" if len(more) > 1 else f"; {more[0]}" if more else ""
     return Question(
-        f"slip-{of(figures(case.slip))}",
+        f"slip-{of(figures(case.slip), launch)}",
         f"{first}{rest}: whose slip is it?",
         tuple(case.contradicted),
         (
             Answer("w", "another run's or the other lane's: leave it out", {"do": "spoil", "text": WRONG_SLIP}),
-            Answer("t", "this run's, and the trace is another run's", {"do": "no_trace"}),
+            Answer("t", "this run's, and the trace is another run's", {"do": "no_trace", "value": launch}),
             Answer("k", "this run's: the slip is right and the trace is off"),
         ),
     )
@@ -188,7 +191,8 @@ def _speed_unit(case: RunCase) -> Iterator[Question]:
             if abs(ratio / wanted / factor - 1.0) <= NEAR:
                 yield Question(
                     f"speed-{feet}-{of(round(speed, 3))}",
-                    f"{speed / MILE_PER_HOUR:.1f} mph at {feet} ft is {ratio:.2f} times the average before it: is it in {unit}?",
+                    f"{speed / MILE_PER_HOUR:.1f} mph at {feet} ft is {ratio:.2f} times the average before it: is it "
+                    f"in {unit}?",
                     (f"average from {before} to {feet} ft {speed / ratio / MILE_PER_HOUR:.1f} mph",),
                     (
                         Answer("y", f"yes, {unit}", {"do": "slip_speeds", "value": 1.0 / factor}),

@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 CLOCK_OFF: Final = 10.0
 """[min] between the logger's clock at the launch and the slip's time"""
+HALF_HOUR: Final = 1800.0
+"""[s] a launch later in a file than this isn't counted from its start"""
 LEAST_BEFORE: Final = 2
 """earlier runs with a channel that make its usual level"""
 MEASURED: Final = ("pressure", "temperature", "speed")
@@ -53,23 +55,30 @@ def trace_questions(case: RunCase) -> Iterator[Question]:
 
 
 def _clock(case: RunCase) -> Iterator[Question]:
-    found, slip = case.found, case.slip
-    if found is None or case.started_at is None or slip.time is None or found["launch_time"] is None:
+    found, moment = case.found, case.moment
+    if found is None or case.started_at is None or moment is None or found["launch_time"] is None:
         return
-    logged = case.started_at + dt.timedelta(seconds=found["launch_time"] % 86400)
-    apart = (logged - dt.datetime.combine(slip.key.date, slip.time)).total_seconds() / 60
+    # a file with clock times counts from its own start or from midnight
+    into = found["launch_time"] if found["launch_time"] < HALF_HOUR else 0.0
+    logged = case.started_at + dt.timedelta(seconds=into)
+    apart = (logged - moment).total_seconds() / 60
     if abs(apart) < CLOCK_OFF:
         return
     size = f"{abs(apart):.0f} min" if abs(apart) < 24 * 60 else f"{abs(apart) / 1440:.0f} days"
     yield Question(
         # rounded to quarters of an hour, so that one answer stands for the day whatever each run's seconds are
         f"clock-{round(apart / 15)}",
-        f"the logger's clock says {logged:%H:%M} at the launch and the slip {slip.time:%H:%M}, {size} apart: which is off?",
+        f"the logger's clock says {logged:%H:%M} at the launch and the slip {moment:%H:%M}, {size} "
+        "apart: which is off?",
         (),
         (
             Answer("c", "the logger's clock: the file is this run's"),
             Answer("s", "the slip's time: the file is this run's"),
-            Answer("w", "neither: the file is another run's", {"do": "no_trace"}),
+            Answer(
+                "w",
+                "neither: the file is another run's",
+                {"do": "no_trace", "value": round(found["launch_time"], 3)},
+            ),
         ),
     )
 

@@ -91,6 +91,12 @@ def from_first_motion(found: Findings, row: CalibrationRow) -> tuple[float, floa
     return None if basis is None else ground_opinion(basis, from_plain(row.known))
 
 
+def circumference(row: CalibrationRow) -> tuple[float, float]:
+    """Return by which share the driven wheels read high at low speed, as the slips so far have taught, and its sd."""
+    place = NAMES.index("circumference")
+    return row.after["mean"][place], row.after["sd"][place]
+
+
 def to_plain(known: Calibration) -> dict[str, Any]:
     """Return a calibration as plain values, exactly."""
     return {

@@ -33,29 +33,22 @@ def planned_ft(purpose: str | None, finish_ft: int) -> int:
     return min([finish_ft, *(feet for word, feet in _SHARES.items() if word in words)])
 
 
-def counts_to(slip: Slip, finish_ft: int, lift_distance: float | None) -> tuple[int, tuple[str, ...]]:
-    """Return (the last beam [ft] whose figures count, what was noticed).
+def counts_to(slip: Slip, finish_ft: int, lift_distance: float | None) -> int:
+    """Return the last beam [ft] whose figures count.
 
     A slip goes on printing after a planned shut-off, a throttle lift or an abort, but the car is coasting then.
     ``lift_distance`` [m] from the beam, as the trace shows it; None: no lift, or not logged.
     """
     if slip.spoiled and slip.true_to_ft is None:
-        return 0, ()
-    limits = [planned_ft(slip.purpose, finish_ft), finish_ft]
-    notes: list[str] = []
+        return 0
+    limits: list[float] = [planned_ft(slip.purpose, finish_ft), finish_ft]
     if slip.true_to_ft is not None:
         limits.append(slip.true_to_ft)
-    limit = _last_beam(min(limits))
     if lift_distance is not None:
-        lifted = _last_beam(lift_distance / FOOT)
-        if lifted < limit and any(lifted < feet <= limit for feet in slip.times):
-            notes.append(
-                f"the trace shows a throttle lift at {lift_distance / FOOT:.0f} ft: the slip's figures after "
-                f"{lifted} ft are taken as coasting and don't count"
-            )
-        limit = min(limit, lifted)
-    return limit, tuple(notes)
+        limits.append(lift_distance / FOOT)
+    return last_beam(min(limits))
 
 
-def _last_beam(feet: float) -> int:
+def last_beam(feet: float) -> int:
+    """Return the last beam [ft] up to a distance; 0 before the first."""
     return max((mark for mark in SPLIT_DISTANCES_FT if mark <= feet + 0.5), default=0)

@@ -3,30 +3,30 @@
 from __future__ import annotations
 
 import dataclasses
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from runlog.constants import FOOT, SPEED_DISTANCES_FT, SPLIT_DISTANCES_FT
+from runlog.constants import SPEED_DISTANCES_FT, SPLIT_DISTANCES_FT
 from runlog.physics.atmosphere import STANDARD_AIR, Air
 from runlog.physics.car_vehicle import vehicle_of
 from runlog.physics.correction import shift
 from runlog.physics.vehicle_fit import fit
-from runlog.records import RunKey, Slip
+from runlog.records import RunKey
 from runlog.results import AirState, Findings, RunResult
 from runlog.store import calibrations, facts, results, traces
 from runlog.workflows import setup
-from runlog.workflows.air.of_run import air_at, caveats, pressure_question
+from runlog.workflows.air.of_run import caveats
 from runlog.workflows.lessons.fleet import make_member
 from runlog.workflows.lessons.learn import Subject, effects_content, expected_splits
-from runlog.workflows.midnight import after_midnight, moment_of
+from runlog.workflows.questions.answers import in_their_unit
+from runlog.workflows.questions.of_slip import WRONG_SLIP
 from runlog.workflows.results import calibrate
 from runlog.workflows.results.analyses import TraceTask, analysed
-from runlog.workflows.results.counting import counts_to
-from runlog.workflows.results.spoiling import proposals
-from runlog.workflows.results.traced import DEFAULT_ROLLOUT, setting_of
-from runlog.workflows.results.usual import LOOK_BACK, alarms_against
+from runlog.workflows.results.case import Case, gather
+from runlog.workflows.results.run_rows import row_of, rows_of, with_kept
+from runlog.workflows.results.traced import setting_of
+from runlog.workflows.results.usual import LOOK_BACK
 from runlog.workflows.workers import spread
 
 if TYPE_CHECKING:
@@ -36,8 +36,7 @@ if TYPE_CHECKING:
 
     from runlog.physics.vehicle import Vehicle
     from runlog.physics.vehicle_fit import VehicleFit
-    from runlog.records import AirReading, Car, FloatArray, Sheet, Track
-    from runlog.store.calibrations import CalibrationRow
+    from runlog.records import Car, FloatArray, SheetEntry
     from runlog.store.connection import Logbook
 
 
@@ -89,61 +88,18 @@ def _split(
     return everyone if None in whole else {car for car in whole if car in everyone}, single
 
 
-@dataclass(frozen=True)
-class _Case:
-    """Everything that is known of a car, gathered once."""
-
-    car: Car | None
-    name: str
-    tracks: Mapping[str, Track]
-    slips: Mapping[RunKey, Slip]
-    sheets: Sequence[Sheet]
-    air: Mapping[tuple[dt.date, str | None], Sequence[AirReading]]
-    late: frozenset[RunKey]
-    """runs made after midnight"""
-
-    def track_of(self, slip: Slip) -> Track | None:
-        return self.tracks.get(slip.track) if slip.track else None
-
-    def rollout_of(self, slip: Slip) -> float:
-        track = self.track_of(slip)
-        return track.rollout if track else DEFAULT_ROLLOUT
-
-    def finish_of(self, slip: Slip) -> int:
-        track = self.track_of(slip)
-        return track.finish_ft if track else SPLIT_DISTANCES_FT[-1]
-
-
-def _gather(book: Logbook, name: str, key: RunKey | None = None) -> _Case:
-    """Return what is known of a car; with ``key`` the air of that run's day only."""
-    slips = facts.slips(book, name)
-    for logged in traces.runs_with_trace(book, name):
-        slips.setdefault(logged, Slip(logged))
-    slips = dict(sorted(slips.items()))
-    days = {(slip.key.date, slip.track) for slip in slips.values() if key in (None, slip.key)}
-    return _Case(
-        facts.cars(book).get(name),
-        name,
-        facts.tracks(book),
-        slips,
-        facts.sheets(book, name),
-        {(date, track): facts.air(book, date, track) for date, track in days},
-        after_midnight({slip.key: slip.time for slip in slips.values()}),
-    )
-
-
 def _whole_car(book: Logbook, name: str, executor: Executor | None = None) -> None:
-    case = _gather(book, name)
+    case = gather(book, name)
     found = results.findings(book, name)
     found |= _analyse(book, case, sorted(traces.runs_with_trace(book, name) - set(found)), executor)
     carrying = calibrate.Carrying(case.car, case.sheets, case.slips)
     carried = {
-        key: carrying.step(slip, _counts(case, slip, found[key])[0], found[key])
+        key: carrying.step(slip, case.counts(slip, own), own)
         for key, slip in case.slips.items()
-        if key in found
+        if (own := case.found_of(key, found)) is not None
     }
     calibrations.replace_all(book, name, list(carried.values()))
-    rows = _rows(case, found, carried)
+    rows = rows_of(case, found, carried)
     fitted = None
     if case.car is not None:
         rollouts = [case.rollout_of(slip) for slip in case.slips.values()]
@@ -173,37 +129,31 @@ def _one_trace(book: Logbook, key: RunKey) -> bool:
     before = {row.key: row for row in results.run_results(book, key.car, key.date)}
     if stored is None or key not in before or calibrations.any_after(book, key):
         return False
-    case = _gather(book, key.car, key)
+    case = gather(book, key.car, key)
     found = _analyse(book, case, [key], None)[key]
     slip = case.slips[key]
     carrying = calibrate.carry(book, case.car, case.sheets, key)
-    carried = carrying.step(slip, _counts(case, slip, found)[0], found)
-    row = _row(case, slip, found, carried, results.earlier_findings(book, key, LOOK_BACK))
+    carried = carrying.step(slip, case.counts(slip, found), found)
+    row = row_of(case, slip, found, carried, results.earlier_findings(book, key, LOOK_BACK), case.usual())
     if row.valid_to_ft != before[key].valid_to_ft:
         return False
-    kept = before[key]
-    row = dataclasses.replace(
-        row,
-        corrected_times=kept.corrected_times,
-        corrected_speeds=kept.corrected_speeds,
-        caveats=kept.caveats,
-        setup=kept.setup,
-        changes=kept.changes,
-        expected=kept.expected,
-    )
+    row = with_kept(row, before[key])
     results.save_run_results(book, [row])
     calibrations.save(book, carried)
     return True
 
 
-def _task(book: Logbook, case: _Case, key: RunKey) -> TraceTask:
+def _task(book: Logbook, case: Case, key: RunKey) -> TraceTask:
     slip = case.slips[key]
     if case.car is None:
         return TraceTask(case.name, {}, None, slip.times)
-    return TraceTask(case.name, traces.samples(book, key), setting_of(case.car, case.track_of(slip)), slip.times)
+    samples = in_their_unit(traces.samples(book, key), case.answers.effects(key))
+    # a slip that is another run's must not calibrate this one
+    times = {} if slip.spoiled == WRONG_SLIP else slip.times
+    return TraceTask(case.name, samples, setting_of(case.car, case.track_of(slip)), times)
 
 
-def _analyse(book: Logbook, case: _Case, keys: Sequence[RunKey], executor: Executor | None) -> dict[RunKey, Findings]:
+def _analyse(book: Logbook, case: Case, keys: Sequence[RunKey], executor: Executor | None) -> dict[RunKey, Findings]:
     """Analyse the traces of runs with what car and track files tell, and keep what they show."""
     done: dict[RunKey, Findings] = {}
     tasks = (_task(book, case, key) for key in keys)
@@ -211,65 +161,6 @@ def _analyse(book: Logbook, case: _Case, keys: Sequence[RunKey], executor: Execu
         results.save_findings(book, key, found)
         done[key] = found
     return done
-
-
-def _counts(case: _Case, slip: Slip, found: Findings | None) -> tuple[int, tuple[str, ...]]:
-    return counts_to(slip, case.finish_of(slip), found["lift_distance"] if found else None)
-
-
-def _rows(case: _Case, found: Mapping[RunKey, Findings], carried: Mapping[RunKey, CalibrationRow]) -> list[RunResult]:
-    """Return the car's runs in order, each held against those before it."""
-    rows, earlier = [], list[Findings]()
-    for key, slip in case.slips.items():
-        rows.append(_row(case, slip, found.get(key), carried.get(key), earlier[-LOOK_BACK:]))
-        if key in found:
-            earlier.append(found[key])
-    return rows
-
-
-def _row(
-    case: _Case,
-    slip: Slip,
-    found: Findings | None,
-    carried: CalibrationRow | None,
-    earlier: Sequence[Findings],
-) -> RunResult:
-    track = case.track_of(slip)
-    moment = None if slip.time is None else moment_of(slip.key, slip.time, case.late)
-    air = air_at(case.air[(slip.key.date, slip.track)], slip.key.date, moment, track)
-    valid_to, notes = _counts(case, slip, found)
-    splits, contradicted = calibrate.opinion(found, carried, slip.times) if found and carried else ({}, ())
-    questions = [*notes, *contradicted]
-    if found:
-        questions += proposals(found["events"], slip.spoiled, case.rollout_of(slip) + valid_to * FOOT)
-    wrong = pressure_question(air, track)
-    if wrong:
-        questions.append(wrong)
-    if air is None:
-        questions.append("no air reading within reach of this run: nothing is corrected")
-    if case.car is None:
-        questions.append(f"no car file for {case.name}: nothing is corrected, nothing is learned")
-    if slip.track and track is None:
-        questions.append(f"no track file for {slip.track}: wind and elevation are not used")
-    return RunResult(
-        key=slip.key,
-        time=slip.time,
-        track=slip.track,
-        lane=slip.lane,
-        purpose=slip.purpose,
-        reaction=slip.reaction,
-        clean=slip.spoiled is None,
-        spoiled=slip.spoiled,
-        note=slip.note,
-        valid_to_ft=valid_to,
-        air=air,
-        times=slip.times,
-        speeds=slip.speeds,
-        trace_splits=splits,
-        first_motion_60=calibrate.from_first_motion(found, carried) if found and carried else None,
-        alarms=alarms_against(found, earlier) if found else (),
-        questions=tuple(questions),
-    )
 
 
 def _air(states: Sequence[AirState | None]) -> Air:
@@ -285,7 +176,7 @@ def _air(states: Sequence[AirState | None]) -> Air:
     return Air(*columns.T)
 
 
-def _fitted(case: _Case, car: Car, rows: Sequence[RunResult], rollout: float) -> VehicleFit:
+def _fitted(case: Case, car: Car, rows: Sequence[RunResult], rollout: float) -> VehicleFit:
     """Fit the longitudinal model, in the car's baseline setup, to the figures of clean runs that count."""
     base = {item: entry.value for item, entry in setup.baseline(case.sheets).items() if entry.value is not None}
     vehicle = vehicle_of(car, rollout, base)
@@ -326,12 +217,11 @@ def _minus(
     }
 
 
-def _with_setups(case: _Case, rows: Sequence[RunResult]) -> list[RunResult]:
-    states = setup.in_force(case.sheets, [row.key for row in rows])
+def _with_setups(case: Case, rows: Sequence[RunResult]) -> list[RunResult]:
     done: list[RunResult] = []
-    before: dict[str, Any] | None = None
+    before: Mapping[str, SheetEntry] | None = None
     for row in rows:
-        state = states[row.key]
+        state = case.setups[row.key]
         changed = setup.changes(before, state)
         entries = tuple(state[item] for item in sorted(state))
         done.append(dataclasses.replace(row, setup=entries, changes=changed))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from runlog.constants import FOOT
@@ -12,18 +13,28 @@ if TYPE_CHECKING:
 LEAST_CONFIDENCE = 0.6
 """of an event that is worth a question. Common practice, no source."""
 SPOILS = {
-    "spin": "the driven wheels spinning",
-    "shake": "tyre shake",
-    "wheelstand": "a wheelstand",
-    "throttle stab": "the throttle closing for a moment",
-    "throttle again": "a throttle lift that was taken up again",
+    "spin": ("car", "the driven wheels spinning"),
+    "shake": ("car", "tyre shake"),
+    "wheelstand": ("car", "a wheelstand"),
+    "throttle stab": ("driver", "the throttle closing for a moment"),
+    "throttle again": ("driver", "a throttle lift that was taken up again"),
 }
-"""events that make a run's figures its own, and how they are asked about"""
+"""events that make a run's figures its own: whose doing they are, and how they are asked about"""
 CAR_AT_RISK = {"shake": "inspect driveline and wheels first", "wheelstand": "inspect the front end first"}
 
 
-def proposals(events: Iterable[Mapping[str, Any]], spoiled: str | None, finish: float) -> tuple[str, ...]:
-    """Return a question for each kind of event that spoils runs; none where the run is called spoiled already.
+@dataclass(frozen=True)
+class Proposal:
+    """That a run be called spoiled: by what, whose doing, where [m from rest], and how it is asked."""
+
+    name: str
+    whose: str
+    distance: float | None
+    text: str
+
+
+def proposals(events: Iterable[Mapping[str, Any]], spoiled: str | None, finish: float) -> tuple[Proposal, ...]:
+    """Return what to ask about each kind of event that spoils runs; nothing where the run is called spoiled already.
 
     ``finish`` [m] from rest: what happens later doesn't touch the figures.
     """
@@ -34,10 +45,12 @@ def proposals(events: Iterable[Mapping[str, Any]], spoiled: str | None, finish: 
         late = event["time"] < 0.0 or (event["distance"] is not None and event["distance"] > finish)
         if event["name"] in SPOILS and event["confidence"] >= LEAST_CONFIDENCE and not late:
             asked.setdefault(event["name"], event)
-    return tuple(_question(name, event) for name, event in asked.items())
+    return tuple(
+        Proposal(name, SPOILS[name][0], event["distance"], _question(name, event)) for name, event in asked.items()
+    )
 
 
 def _question(name: str, event: Mapping[str, Any]) -> str:
     where = "" if event["distance"] is None else f", {event['distance'] / FOOT:.0f} ft"
     risk = f"; {CAR_AT_RISK[name]}" if name in CAR_AT_RISK else ""
-    return f"the trace shows {SPOILS[name]} at {event['time']:.1f} s{where}: is the run spoiled?{risk}"
+    return f"the trace shows {SPOILS[name][1]} at {event['time']:.1f} s{where}: is the run spoiled?{risk}"

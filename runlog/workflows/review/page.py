@@ -146,7 +146,7 @@ def _found(rows: Sequence[RunResult], findings: Mapping[RunKey, Findings]) -> di
         alarms += [{"run": row.key.number, **alarm} for alarm in part["alarms"]]
         warnings += [{"run": row.key.number, "text": text} for text in part["warnings"]]
         missing += part["not_logged"]
-    questions = [{"run": row.key.number, "text": text} for row in rows for text in row.questions]
+    questions = [{"run": row.key.number, "text": question.text} for row in rows for question in row.questions]
     return {
         "alarms": alarms,
         "shake": [row.key.number for row in rows if (findings.get(row.key) or {}).get("shake_suspected")],

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from runlog import catalogue
 from runlog.constants import REFERENCE_NAME, SPLIT_DISTANCES_FT
 from runlog.store import calibrations, facts, proposals, results
+from runlog.workflows.questions.content import question_part
 from runlog.workflows.run_content import (
     air_part,
     increments_part,
@@ -47,7 +48,8 @@ def run_page(book: Logbook, key: RunKey) -> dict[str, Any]:
             for change in row.changes
         ],
         "verdicts": verdicts_part(stored[1] if stored else {}),
-        "questions": list(row.questions),
+        "questions": [question.text for question in row.questions],
+        "asked": [question_part(question) for question in row.questions],
         "open_items": [],
         "plan": planned,
         "cautions": _cautions(car, row, planned),

@@ -148,7 +148,7 @@ def test_a_spoiled_run_and_a_wrong_slip_teach_nothing(parts: dict[str, Path], tm
         found = state(book)
         rows = {row.key: row for row in results.run_results(book, "teal")}
     assert [found[key][1].learned for key in KEYS] == [False, False, True]
-    assert any("the slip is 0.6" in text for text in rows[KEYS[1]].questions)
+    assert any("the slip is 0.6" in asked.text for asked in rows[KEYS[1]].questions)
 
 
 def test_new_tyres_start_the_tyres_anew_and_old_ones_are_remembered(parts: dict[str, Path], tmp_path: Path) -> None:

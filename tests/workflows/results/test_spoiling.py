@@ -14,13 +14,14 @@ def event(name: str, time: float = 0.8, distance: float | None = 6.096, confiden
 @pytest.mark.parametrize("name", SPOILS)
 def test_a_sure_event_is_asked_about_with_time_and_place(name: str) -> None:
     (question,) = proposals([event(name)], None, 402.0)
-    assert SPOILS[name] in question
-    assert "at 0.8 s, 20 ft: is the run spoiled?" in question
+    assert SPOILS[name][1] in question.text
+    assert "at 0.8 s, 20 ft: is the run spoiled?" in question.text
+    assert (question.whose, question.distance) == (SPOILS[name][0], 6.096)
 
 
 def test_what_can_hurt_is_looked_at_first() -> None:
-    assert "inspect the front end first" in proposals([event("wheelstand")], None, 402.0)[0]
-    assert "inspect driveline and wheels first" in proposals([event("shake")], None, 402.0)[0]
+    assert "inspect the front end first" in proposals([event("wheelstand")], None, 402.0)[0].text
+    assert "inspect driveline and wheels first" in proposals([event("shake")], None, 402.0)[0].text
 
 
 @pytest.mark.parametrize(

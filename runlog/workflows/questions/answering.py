@@ -1,0 +1,160 @@
+"""Open questions listed, answered, and what was answered."""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import TYPE_CHECKING, Any
+
+from runlog.errors import NotFound, UsageError
+from runlog.records import Given, RunKey
+from runlog.store import crew, results
+from runlog.workflows.intake.crew import say
+from runlog.workflows.intake.ingest import add_typed
+from runlog.workflows.questions.content import question_part
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Collection, Sequence
+
+    from runlog.results import Answer, Question
+    from runlog.store.connection import Logbook
+
+
+def open_questions(
+    book: Logbook, car: str | None = None, date: dt.date | None = None, keys: Collection[RunKey] | None = None
+) -> list[tuple[RunKey, Question]]:
+    """Return the questions that wait for an answer, in order of the runs; one about a whole day once."""
+    found: list[tuple[RunKey, Question]] = []
+    seen: set[tuple[object, ...]] = set()
+    for row in results.run_results(book, car, date):
+        if keys is not None and row.key not in keys:
+            continue
+        for question in row.questions:
+            about = (row.key.date if question.whole_day else row.key, question.id)
+            if question.answers and about not in seen:
+                seen.add(about)
+                found.append((row.key, question))
+    return found
+
+
+def answer(book: Logbook, key: RunKey, question: str, pressed: str, by: str | None = None) -> str:
+    """Keep the answer to a run's question and do what it does; return what was said.
+
+    ``question`` is its id, or what it begins with; ``pressed`` the answer's key. An answered question can be answered
+    again with another key: the newest holds.
+    """
+    asked, chosen = _chosen(book, key, question, pressed)
+    effect = chosen["effect"]
+    if effect is not None and effect["do"] == "sheet":
+        # first, so that a program that dies in between leaves a true sheet and no question about it
+        add_typed(book, "sheet", _sheet(key, effect), f"corrected by an answer about {key}", Given())
+    say(
+        book,
+        f"answer about {key}",
+        {
+            "what": "answer",
+            "car": key.car,
+            "date": key.date.isoformat(),
+            "run": None if asked["whole_day"] else key.number,
+            "by": by,
+            "question": asked["id"],
+            "key": pressed,
+            "asked": asked["text"],
+            "answered": chosen["text"],
+            "effect": None if effect is None else {name: value for name, value in effect.items() if value is not None},
+            "offered": [_offered(item) for item in asked["answers"]],
+        },
+    )
+    return f"{key}: {asked['text']} — {chosen['text']}"
+
+
+def _offered(item: dict[str, Any]) -> dict[str, Any]:
+    effect = item["effect"]
+    return {
+        "key": item["key"],
+        "text": item["text"],
+        **({} if effect is None else {"effect": {name: value for name, value in effect.items() if value is not None}}),
+    }
+
+
+def _chosen(book: Logbook, key: RunKey, question: str, pressed: str) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Return a question, open or answered before, and the answer with this key."""
+    known = {item["id"]: item for item in (*_answered(book, key), *_open(book, key))}
+    matching = [item for name, item in known.items() if name == question or name.startswith(f"{question}-")]
+    if len(matching) != 1:
+        names = ", ".join(item["id"] for item in (matching or known.values())) or "none"
+        problem = "fits several questions" if matching else "no such question"
+        raise NotFound(f"{key}: {question!r}: {problem}; questions of this run: {names}")
+    chosen = next((item for item in matching[0]["answers"] if item["key"] == pressed.lower()), None)
+    if chosen is None:
+        keys = "; ".join(f"{item['key']} {item['text']}" for item in matching[0]["answers"])
+        raise UsageError(f"{key}: {pressed!r} is no answer to {matching[0]['id']}; accepted: {keys}")
+    return matching[0], chosen
+
+
+def _open(book: Logbook, key: RunKey) -> list[dict[str, Any]]:
+    row = next((row for row in results.run_results(book, key.car, key.date) if row.key == key), None)
+    return [
+        {
+            "id": question.id,
+            "text": question.text,
+            "whole_day": question.whole_day,
+            "answers": [_plain(item) for item in question.answers],
+        }
+        for question in (row.questions if row else ())
+        if question.answers
+    ]
+
+
+def _plain(item: Answer) -> dict[str, Any]:
+    return {"key": item.key, "text": item.text, "effect": dict(item.effect) if item.effect else None}
+
+
+def _answered(book: Logbook, key: RunKey) -> list[dict[str, Any]]:
+    found = []
+    for fact in crew.said(book, None, "answer"):
+        whole_day = fact.number is None
+        if fact.date != key.date or not (whole_day or (fact.car, fact.number) == (key.car, key.number)):
+            continue
+        offered = [{"effect": None, **item} for item in fact.content["offered"]]
+        found.append(
+            {
+                "id": fact.content["question"],
+                "text": fact.content["asked"],
+                "whole_day": whole_day,
+                "answers": offered,
+            }
+        )
+    return found
+
+
+def _sheet(key: RunKey, effect: dict[str, Any]) -> bytes:
+    """Return the sheet that says what was really done, from this run on: a typed entry like any other."""
+    text = io.StringIO(newline="")
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(("car", "date", "run", "item", "value", "unit"))
+    writer.writerow((key.car, key.date, key.number, effect["text"], f"{effect['value']:g}", effect["unit"]))
+    return text.getvalue().encode()
+
+
+def answers_page(
+    book: Logbook, asked: Sequence[tuple[RunKey, Question]], car: str | None, date: dt.date | None
+) -> dict[str, Any]:
+    """Return open questions and what was answered, newest first, in the shape of ``answer --json``."""
+    said = [fact for fact in crew.said(book, car, "answer") if date is None or fact.date == date]
+    return {
+        "open": [{"run": str(key), **question_part(question)} for key, question in asked],
+        "answered": [
+            {
+                "run": f"{fact.car}/{fact.date.isoformat()}" + (f"/{fact.number}" if fact.number else ""),
+                "id": fact.content["question"],
+                "text": fact.content["asked"],
+                "key": fact.content["key"],
+                "answer": fact.content["answered"],
+                "at": fact.at.isoformat(timespec="minutes"),
+                "by": fact.by or None,
+            }
+            for fact in reversed(said)
+        ],
+    }

@@ -1,0 +1,131 @@
+"""Everything that is known of a car, gathered once, as the crew's answers have it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from runlog.constants import SPLIT_DISTANCES_FT
+from runlog.records import RunKey, Slip
+from runlog.store import crew, facts, traces
+from runlog.workflows import setup
+from runlog.workflows.midnight import after_midnight
+from runlog.workflows.questions import answers
+from runlog.workflows.results.counting import counts_to
+from runlog.workflows.results.traced import DEFAULT_ROLLOUT
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Mapping, Sequence
+
+    from runlog.records import AirReading, Car, Sheet, SheetEntry, Track
+    from runlog.results import Findings
+    from runlog.store.connection import Logbook
+    from runlog.workflows.questions.answers import Answers
+
+LEAST_RUNS = 3
+"""clean runs that reached a distance and make its usual time. Common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Case:
+    """A car with its tracks, slips, sheets, air and answers; ``told`` are the slips as they were written."""
+
+    car: Car | None
+    name: str
+    tracks: Mapping[str, Track]
+    slips: Mapping[RunKey, Slip]
+    """as the answers have them"""
+    sheets: Sequence[Sheet]
+    setups: Mapping[RunKey, Mapping[str, SheetEntry]]
+    air: Mapping[tuple[dt.date, str | None], Sequence[AirReading]]
+    late: frozenset[RunKey]
+    """runs made after midnight"""
+    answers: Answers
+    others: Mapping[dt.date, Sequence[Slip]]
+    """slips of other cars, by day"""
+    started_at: Mapping[RunKey, dt.datetime | None]
+    """of the logger's files"""
+
+    def track_of(self, slip: Slip) -> Track | None:
+        """Return the track that a slip is from, None where there is no file of it."""
+        return self.tracks.get(slip.track) if slip.track else None
+
+    def rollout_of(self, slip: Slip) -> float:
+        """Return the rollout [m] at a slip's track."""
+        track = self.track_of(slip)
+        return track.rollout if track else DEFAULT_ROLLOUT
+
+    def finish_of(self, slip: Slip) -> int:
+        """Return where a slip's track ends [ft]."""
+        track = self.track_of(slip)
+        return track.finish_ft if track else SPLIT_DISTANCES_FT[-1]
+
+    def found_of(self, key: RunKey, found: Mapping[RunKey, Findings]) -> Findings | None:
+        """Return what a run's trace shows; None where the crew says that it is another run's."""
+        own = found.get(key)
+        return None if own is not None and answers.foreign(own, self.answers.effects(key)) else own
+
+    def counts(self, slip: Slip, found: Findings | None) -> int:
+        """Return the last beam [ft] whose figures count."""
+        ignored = found is None or answers.does(self.answers.effects(slip.key), "no_lift")
+        return counts_to(slip, self.finish_of(slip), None if ignored or found is None else found["lift_distance"])
+
+    def usual(self) -> dict[int, float]:
+        """Return the median time [s] of the clean runs at each distance that enough of them reached."""
+        times: dict[int, list[float]] = {}
+        for slip in self.slips.values():
+            limit = 0 if slip.spoiled else counts_to(slip, self.finish_of(slip), None)
+            for feet, time in slip.times.items():
+                if feet <= limit:
+                    times.setdefault(feet, []).append(time)
+        return {feet: float(np.median(values)) for feet, values in times.items() if len(values) > LEAST_RUNS}
+
+    def before(self, key: RunKey) -> Mapping[str, SheetEntry] | None:
+        """Return the setup in force at the run before, None for the first."""
+        earlier = max((other for other in self.slips if other < key), default=None)
+        return None if earlier is None else self.setups[earlier]
+
+    def beside(self, slip: Slip) -> list[Slip]:
+        """Return the other slips of the day: this car's and others'."""
+        own = [other for key, other in self.slips.items() if key.date == slip.key.date and key != slip.key]
+        return [*own, *self.others.get(slip.key.date, ())]
+
+
+def gather(book: Logbook, name: str, key: RunKey | None = None) -> Case:
+    """Return what is known of a car; with ``key`` the air and the other cars of that run's day only."""
+    told = facts.slips(book, name)
+    for logged in traces.runs_with_trace(book, name):
+        told.setdefault(logged, Slip(logged))
+    tracks, sheets = facts.tracks(book), facts.sheets(book, name)
+    said = answers.gather(name, crew.said(book, None, "answer"))
+    slips = {run: answers.taken(slip, said.effects(run)) for run, slip in sorted(told.items())}
+    days = {(slip.key.date, slip.track) for slip in slips.values() if key in (None, slip.key)}
+    return Case(
+        facts.cars(book).get(name),
+        name,
+        tracks,
+        slips,
+        sheets,
+        setup.in_force(sheets, slips),
+        {
+            (date, track): answers.pressures(
+                facts.air(book, date, track), said.effects_of_day(date), tracks.get(track) if track else None
+            )
+            for date, track in days
+        },
+        after_midnight({slip.key: slip.time for slip in slips.values()}),
+        said,
+        _others(book, name, {date for date, _ in days}),
+        traces.started(book, name),
+    )
+
+
+def _others(book: Logbook, name: str, dates: set[dt.date]) -> dict[dt.date, list[Slip]]:
+    found: dict[dt.date, list[Slip]] = {}
+    for slip in facts.slips_on(book, dates):
+        if slip.key.car != name:
+            found.setdefault(slip.key.date, []).append(slip)
+    return found
