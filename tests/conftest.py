@@ -96,6 +96,12 @@ def runlog(tmp_path: Path) -> Program:
     return Program(tmp_path)
 
 
+@pytest.fixture(scope="session")
+def program_in() -> type[Program]:
+    """The command in a folder of the test's own choice."""
+    return Program
+
+
 @dataclass
 class Season:
     """The logbook that ``runlog demo`` made, with what its commands said; pages are asked for once and kept."""
