@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     import numpy as np
     import polars as pl
 
+_UNWRITTEN = (duckdb.IOException, duckdb.FatalException, duckdb.OutOfMemoryException, duckdb.TransactionException)
 WAIT_S = 10.0
 """How long to wait for another process to let go of the logbook."""
 
@@ -41,7 +42,7 @@ class Logbook:
 
     def rows(self, sql: str, parameters: Sequence[Any] = ()) -> list[tuple[Any, ...]]:
         """Run one statement and return its rows."""
-        return self._connection.execute(sql, parameters).fetchall()
+        return self._run(sql, parameters).fetchall()
 
     def row(self, sql: str, parameters: Sequence[Any] = ()) -> tuple[Any, ...] | None:
         """Run one statement and return its first row, or None."""
@@ -50,7 +51,7 @@ class Logbook:
 
     def arrays(self, sql: str, parameters: Sequence[Any] = ()) -> dict[str, Any]:
         """Run one statement and return its columns as numpy arrays."""
-        return self._connection.execute(sql, parameters).fetchnumpy()
+        return self._run(sql, parameters).fetchnumpy()
 
     def table(self, sql: str) -> tuple[tuple[str, ...], list[tuple[Any, ...]]]:
         """Run one query and return the names of its columns, and its rows; ``duckdb.Error`` for anything else.
@@ -78,7 +79,7 @@ class Logbook:
             marks = ", ".join("?" * len(rows[0]))
             lines = ", ".join([f"({marks})"] * len(rows))
             values = [value for row in rows for value in row]
-            self._connection.execute(f"insert into book.main.{table} values {lines}", values)
+            self._run(f"insert into book.main.{table} values {lines}", values)
 
     def insert_columns(
         self, table: str, columns: Mapping[str, np.ndarray[Any, Any]], fillings: Iterable[int] | None = None
@@ -92,19 +93,31 @@ class Logbook:
         room = next(iter(columns.values())).size
         for rows in (room,) if fillings is None else fillings:
             some = "" if rows == room else f" limit {rows}"
-            self._connection.execute(f"insert into book.main.{table} select * from incoming{some}")
+            self._run(f"insert into book.main.{table} select * from incoming{some}")
         self._connection.unregister("incoming")
 
     @contextlib.contextmanager
     def transaction(self) -> Iterator[None]:
         """All or nothing: what is written inside is kept whole or not at all."""
-        self._connection.execute("begin")
+        self._run("begin")
         try:
             yield
+            self._run("commit")
         except BaseException:
-            self._connection.execute("rollback")
+            # what could not be written may have ended the transaction already
+            with contextlib.suppress(duckdb.Error):
+                self._connection.execute("rollback")
             raise
-        self._connection.execute("commit")
+
+    def checkpoint(self) -> None:
+        """Write everything committed into the one file, so that no other file belongs to it."""
+        self._run("checkpoint book")
+
+    def _run(self, sql: str, parameters: Sequence[Any] = ()) -> duckdb.DuckDBPyConnection:
+        try:
+            return self._connection.execute(sql, parameters)
+        except _UNWRITTEN as error:
+            raise LogbookError(_unwritten(self.path, error)) from None
 
     def close(self) -> None:
         """Close the file; what was committed is in it."""
@@ -186,6 +199,9 @@ def _open(path: Path, *, read_only: bool, wait_s: float, files: bool = False) ->
         if read_only and _pending(book):
             connection.execute("detach book")
             _attach(connection, path, read_only=False, wait_s=wait_s)
+            read_only = False
+        if not read_only:
+            _refuse_strangers(book)
         _migrate(book)
         # last, since it also forbids attaching: nothing in the file, which may come from elsewhere, can make us read or
         # write another file or load an extension
@@ -220,6 +236,15 @@ def _attach(connection: duckdb.DuckDBPyConnection, path: Path, *, read_only: boo
 def _holder(text: str) -> str:
     found = re.search(r"\(PID (\d+)\)", text)
     return f" by another program (process {found[1]})" if found else " by another program"
+
+
+def _unwritten(path: Path, error: Exception) -> str:
+    """Say that the disk or the memory failed: the transaction is rolled back, so nothing of it is stored."""
+    why = _first_line(str(error)).removeprefix("IO Error: ").removeprefix("TransactionContext Error: ")
+    return (
+        f"{path} couldn't be read or written ({why}): what was being stored isn't, all else is as it was. "
+        "Is the disk full or write-protected?"
+    )
 
 
 def _first_line(text: str) -> str:
@@ -267,8 +292,43 @@ def _migrate(book: Logbook) -> None:
             f"{len(migrations)}): upgrade runlog"
         )
     for number, name, sql in migrations[version:]:
-        with book.transaction():
-            if number == 1:
-                book.rows("create table book.main.migration (number integer, name varchar, applied_at timestamp)")
-            book.rows(sql)
-            book.rows("insert into book.main.migration values (?, ?, now() at time zone 'UTC')", [number, name])
+        try:
+            with book.transaction():
+                if number == 1:
+                    book.rows("create table book.main.migration (number integer, name varchar, applied_at timestamp)")
+                book.rows(sql)
+                book.rows("insert into book.main.migration values (?, ?, now() at time zone 'UTC')", [number, name])
+        except duckdb.Error as error:
+            raise LogbookError(
+                f"{book.path} couldn't be brought to schema {number} ({name}): {_first_line(str(error))}. "
+                f"It is at schema {number - 1}, with everything in it."
+            ) from None
+
+
+def _refuse_strangers(book: Logbook) -> None:
+    """Refuse to write to a file that holds what a logbook doesn't: it could answer in place of a function or a table.
+
+    A macro can stand in for a function that a view uses, a trigger acts when rows are added, a view or a generated
+    column can say what was never stored.
+    """
+    views = {name for _, _, sql in _migrations() for name in re.findall(r"\bview book\.main\.(\w+)", sql)}
+    kinds = (
+        ("macro", "function_name", "functions", "not internal"),
+        ("trigger", "trigger_name", "triggers", "true"),
+        ("view", "view_name", "views", "not internal"),
+    )
+    found = [
+        (kind, name)
+        for kind, column, source, own in kinds
+        for (name,) in book.rows(
+            f"select {column} from system.main.duckdb_{source}() where database_name = 'book' and {own} order by 1"
+        )
+        if kind != "view" or name not in views
+    ]
+    if found:
+        kind, name = found[0]
+        more = f" and {len(found) - 1} more" if len(found) > 1 else ""
+        raise LogbookError(
+            f"{book.path} holds the {kind} {name!r}{more}, which no logbook has: it is not written to. Drop it with "
+            "the program that made it, or go on with a backup"
+        )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import subprocess
 import sys
@@ -150,7 +151,7 @@ def test_a_migration_that_fails_leaves_the_schema_as_it_was(path, monkeypatch):
         f"{LATER[2]}; delete from book.main.track_fact; select * from book.main.nothing_here",
     )
     with_migrations(monkeypatch, broken)
-    with pytest.raises(duckdb.Error, match="nothing_here"):
+    with pytest.raises(LogbookError, match=r"couldn't be brought to schema \d \(000\d_broken.sql\): .*nothing_here"):
         open_logbook(path)
     with_migrations(monkeypatch)
     with open_logbook(path) as book:
@@ -163,7 +164,7 @@ def test_migrations_that_succeeded_before_one_that_fails_are_kept(path, monkeypa
     with_migrations(monkeypatch)
     create_logbook(path).close()
     with_migrations(monkeypatch, LATER, (3, "0003_broken.sql", "select * from book.main.nothing_here"))
-    with pytest.raises(duckdb.Error, match="nothing_here"):
+    with pytest.raises(LogbookError, match=r"couldn't be brought to schema \d \(000\d_broken.sql\): .*nothing_here"):
         open_logbook(path)
     with_migrations(monkeypatch, LATER)
     with open_logbook(path) as book:
@@ -314,8 +315,30 @@ def test_a_macro_in_the_file_does_not_stand_in_for_a_function(path):
     with duckdb.connect(str(path)) as other:
         other.execute("create macro max(x) as 99")
         other.execute("create macro now() as timestamp '1999-01-01'")
-    with open_logbook(path) as book:
+    with open_logbook(path, read_only=True) as book:
         assert book.row("select max(number) from book.main.migration") == (len(connection._migrations()),)
+
+
+@pytest.mark.parametrize(
+    ("sql", "what"),
+    [
+        ("create macro row_number() as 1", "macro 'row_number'"),
+        ("create macro rows_of() as table select 1", "macro 'rows_of'"),
+        ("create view notes as select 1", "view 'notes'"),
+        (
+            "create trigger more after insert on slip_fact for each statement delete from car_fact",
+            "trigger 'more'",
+        ),
+    ],
+)
+def test_a_file_with_what_no_logbook_has_is_not_written_to(path, sql, what):
+    create_logbook(path).close()
+    with duckdb.connect(str(path)) as other:
+        other.execute(sql)
+    before = path.read_bytes()
+    with pytest.raises(LogbookError, match=f"holds the {re.escape(what)}, which no logbook has: it is not written to"):
+        open_logbook(path)
+    assert path.read_bytes() == before
 
 
 def test_the_views_work_where_the_file_is_opened_by_plain_duckdb_under_another_name(path, tmp_path):
