@@ -36,6 +36,10 @@ COMMANDS = {
     "undo": ("undo", "Withdraw the last change, or bring back what was withdrawn."),
     "sql": ("sql", "Ask the logbook in SQL; it only reads."),
     "export": ("export", "Write what the logbook holds for other programs."),
+    "merge": ("merge", "Take in what another logbook or a bundle holds."),
+    "conflicts": ("conflicts", "List what laptops told differently."),
+    "settle": ("settle", "Say which of two entries that differ holds."),
+    "bundle": ("bundle", "Pack a test day into one file to carry or mail."),
     "rebuild": ("rebuild", "Read all originals again and compute everything anew."),
     "demo": ("demo", "Make a logbook from the demo season and show its pages."),
 }

@@ -180,6 +180,24 @@ def open_lake(folder: Path, places: Mapping[str, str]) -> Logbook:
     return book
 
 
+def open_stranger(path: Path, *, wait_s: float = WAIT_S) -> Logbook:
+    """Open for reading a file that may hold anything, as it is; ``runlog.store.foreign`` says what of it to believe."""
+    if not path.is_file():
+        raise NotFound(f"no logbook at {path}")
+    return _open(path, read_only=True, wait_s=wait_s, ours=False)
+
+
+def schema_of(book: Logbook) -> int:
+    """Return the number of the newest migration in the file; ``LogbookError`` when that is none of ours."""
+    version = _version(book)
+    known = len(_migrations())
+    if version > known:
+        raise LogbookError(
+            f"{book.path} was written by a newer runlog (schema {version}, this one knows {known}): upgrade runlog"
+        )
+    return version
+
+
 def _quoted(text: str) -> str:
     return "'" + text.replace("'", "''") + "'"
 
@@ -191,18 +209,19 @@ def _connect() -> duckdb.DuckDBPyConnection:
     )
 
 
-def _open(path: Path, *, read_only: bool, wait_s: float, files: bool = False) -> Logbook:
+def _open(path: Path, *, read_only: bool, wait_s: float, files: bool = False, ours: bool = True) -> Logbook:
     connection = _connect()
     try:
         _attach(connection, path, read_only=read_only, wait_s=wait_s)
         book = Logbook(path, connection, read_only=read_only, files=files)
-        if read_only and _pending(book):
+        if ours and read_only and _pending(book):
             connection.execute("detach book")
             _attach(connection, path, read_only=False, wait_s=wait_s)
             read_only = False
         if not read_only:
             _refuse_strangers(book)
-        _migrate(book)
+        if ours:
+            _migrate(book)
         # last, since it also forbids attaching: nothing in the file, which may come from elsewhere, can make us read or
         # write another file or load an extension
         if not files:
@@ -285,12 +304,7 @@ def _pending(book: Logbook) -> bool:
 def _migrate(book: Logbook) -> None:
     """Apply what is missing, each migration and its record in one transaction."""
     migrations = _migrations()
-    version = _version(book)
-    if version > len(migrations):
-        raise LogbookError(
-            f"{book.path} was written by a newer runlog (schema {version}, this one knows "
-            f"{len(migrations)}): upgrade runlog"
-        )
+    version = schema_of(book)
     for number, name, sql in migrations[version:]:
         try:
             with book.transaction():

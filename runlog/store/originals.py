@@ -126,9 +126,20 @@ def insert(book: Logbook, kept: Collection[Entry]) -> None:
         book.insert("entry", rows[start : start + _BATCH])
 
 
+def restate(book: Logbook, kept: Collection[Entry]) -> None:
+    """Let these be all the entries, numbered as they are. To be called inside the transaction that makes facts anew."""
+    book.rows("delete from book.main.entry")
+    insert(book, kept)
+
+
+def has(book: Logbook, sha256: str) -> bool:
+    """Tell whether bytes are kept."""
+    return book.row("select 1 from book.main.original where sha256 = ?", [sha256]) is not None
+
+
 def keep_bytes(book: Logbook, sha256: str, content: bytes | Packed) -> None:
     """Keep bytes, once. To be called inside a transaction."""
-    if book.row("select 1 from book.main.original where sha256 = ?", [sha256]) is not None:
+    if has(book, sha256):
         return
     packed = content if isinstance(content, Packed) else pack(content)
     book.insert("original", [(sha256, packed.size)])

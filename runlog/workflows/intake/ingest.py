@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 import math
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from runlog.errors import NotFound, RunlogError, UsageError
 from runlog.problems import FileFaults, Problem
@@ -27,6 +27,9 @@ if TYPE_CHECKING:
     from runlog.store.connection import Logbook
     from runlog.workflows.intake.parsing import Known, Parsed
     from runlog.workflows.intake.parts import Part
+
+_LOGBOOK: Final = b"DUCK"
+"""how the ninth to twelfth bytes of a DuckDB file read, by its storage format"""
 
 
 @dataclass(frozen=True)
@@ -196,6 +199,8 @@ def _kind(path: Path, given: Given) -> str | None:
 
 def _import_one(book: Logbook, path: Path, report: FileReport, job: _Import) -> None:
     content = path.read_bytes()
+    if content[8:12] == _LOGBOOK:
+        raise UsageError(f"{path} is a logbook: take it in with 'runlog merge {path}'")
     if report.kind is None:
         accepted = f"one of {', '.join(detect.KINDS)}"
         raise FileFaults([Problem(str(path), "", "nothing that runlog reads", accepted, "Say which with --as KIND.")])

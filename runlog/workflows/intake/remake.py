@@ -201,11 +201,13 @@ class _Work:
             raise LogbookError(f"{entry.name}: what it chooses isn't there, or is withdrawn")
         chosen, said = found
         if isinstance(said, traces.StoredTrace):
+            self._told[entry.identity] = chosen, said
             self.traces.append(dataclasses.replace(said, entry=entry.number))
             self.spoken.append((entry.number, *trace_spoken(chosen, said.key)))
             return
         part = only(said, set(choice.things))
         if part is not None:
+            self._told[entry.identity] = chosen, part
             self.known.learn(part, None)
             write(self.book, entry.number, part)
             self.spoken += [(entry.number, thing, says) for thing, says in spoken(part, chosen)]

@@ -22,41 +22,14 @@ from runlog.workflows.keeping.undo import undo
 if TYPE_CHECKING:
     from pathlib import Path
 
-VIEWS = ("car", "track", "slip", "sheet", "air", "trace", "channel_map", "plan", "crew")
-RESULTS = ("run_result", "car_result", "fleet_result", "calibration_result")
 RETYPED = b"car,date,run,t60_s\nteal,2031-04-12,2,1.500\n"
-
-
-def answers(book: Logbook) -> dict[str, Any]:
-    """Return what the views and results say, without the numbers of entries and bodies."""
-    found: dict[str, Any] = {}
-    for name in VIEWS:
-        hidden = [item for item in ("entry", "body", "sheet") if item in columns(book, name)]
-        hide = f" exclude ({', '.join(hidden)})" if hidden else ""
-        found[name] = sorted(map(repr, book.rows(f"select *{hide} from book.main.{name}")))
-    for name in RESULTS:
-        found[name] = sorted(map(repr, book.rows(f"select * from book.main.{name}")))
-    found["samples"] = book.rows(
-        "select car, date, number, name, count(*), sum(value) from book.main.sample group by all order by all"
-    )
-    found["findings"] = sorted(
-        map(
-            repr,
-            book.rows("select car, number, findings from book.main.trace join book.main.trace_result using (body)"),
-        )
-    )
-    return found
-
-
-def columns(book: Logbook, name: str) -> list[str]:
-    return [row[0] for row in book.rows(f"select name from pragma_table_info('book.main.{name}')")]
 
 
 def number_of(book: Logbook, name: str) -> int:
     return next(entry.number for entry in originals.entries(book) if entry.name == name)
 
 
-def without(files: Path, tmp_path: Path, *names: str) -> dict[str, Any]:
+def without(answers: Any, files: Path, tmp_path: Path, *names: str) -> dict[str, Any]:
     """Return the answers of a logbook that never had these files."""
     with create_logbook(tmp_path / "never.duckdb") as never:
         import_files(never, [path for path in sorted(files.iterdir()) if path.name not in names])
@@ -74,13 +47,13 @@ def without(files: Path, tmp_path: Path, *names: str) -> dict[str, Any]:
         pytest.param("lowfield.toml", marks=pytest.mark.slow),
     ],
 )
-def test_what_is_withdrawn_is_as_if_it_had_never_come_and_can_be_brought_back(book, files, tmp_path, name):
+def test_what_is_withdrawn_is_as_if_it_had_never_come_and_can_be_brought_back(book, files, tmp_path, answers, name):
     import_files(book, [files])
     before = answers(book)
     done = undo(book, number_of(book, name))
     assert (done.entry.name, done.withdrawn) == (name, True)
     # slips give a log its clean times; without them nothing else of the two days differs from never having had them
-    assert answers(book) == without(files, tmp_path, name)
+    assert answers(book) == without(answers, files, tmp_path, name)
     back = undo(book, done.by)
     assert (back.entry.name, back.withdrawn) == (name, False)
     assert answers(book) == before
@@ -113,7 +86,7 @@ def test_typed_again_after_a_correction_holds_again(book, files):
     assert [slip.times[60] for slip in facts.slips(book).values()] == [1.4]
 
 
-def test_what_others_rest_on_stays(book, files):
+def test_what_others_rest_on_stays(book, files, answers):
     import_files(book, [files])
     before = answers(book)
     count = len(originals.entries(book))
@@ -157,7 +130,7 @@ def test_withdrawn_twice_and_wrong_numbers_are_said(book, files):
         undo(book, 99)
 
 
-def test_a_rebuild_keeps_withdrawals(book, files):
+def test_a_rebuild_keeps_withdrawals(book, files, answers):
     import_files(book, [files / name for name in ("teal.toml", "lowfield.toml", "slips.csv", "slips_2.csv", "air.csv")])
     undo(book, number_of(book, "slips_2.csv"))
     before, out = answers(book), history.withdrawals(book)
