@@ -17,6 +17,7 @@ KINDS = ("track", "car", "map", "air", "sheet", "slips", "crew", "logger")
 
 SUFFIXES = (
     ".toml", ".csv", ".tsv", ".txt", ".log", ".dat", ".asc", ".lvm", ".parquet", ".mf4", ".gz", ".zst", ".zip",
+    ".xlsx", ".xlsm",
     ".json", ".jsonl",
 )  # fmt: skip
 """Endings that are looked at in a folder; a file named outright may have any."""

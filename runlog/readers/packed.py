@@ -1,4 +1,4 @@
-"""Compressed files: gzip, Zstandard, and a zip with one file in it."""
+"""Compressed files: gzip, Zstandard, and a zip with one file in it; a workbook is a zip of its own kind."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from pathlib import PurePath
 from typing import TYPE_CHECKING, Final
 
 from runlog.problems import Problems
+from runlog.readers.workbook import is_workbook, workbook_csv
 
 if TYPE_CHECKING:
     from typing import Protocol
@@ -38,7 +39,7 @@ _MARKS: Final = (
 
 @dataclass(frozen=True)
 class Unpacked:
-    """What was in a file: its bytes, its name, and how it was packed (``gzip``, ``zstd``, ``zip``; empty: not)."""
+    """What was in a file: its bytes, its name, and how it was packed (``gzip``, ``zstd``, ``zip``, ``xlsx``, or empty)."""
 
     content: bytes
     name: str
@@ -51,7 +52,7 @@ def form_of(content: bytes) -> str:
 
 
 def unpack(content: bytes, name: str, head: int | None = None) -> Unpacked:
-    """Return what is in a file; one that isn't packed is returned as it is.
+    """Return what is in a file; one that isn't packed is returned as it is, a workbook as the CSV of its sheet.
 
     With ``head`` only so many bytes [bytes] at the beginning. ``FileFaults`` when the file is broken, a zip holds
     another number of files than one, or it unpacks to more than a recording could.
@@ -66,8 +67,8 @@ def unpack(content: bytes, name: str, head: int | None = None) -> Unpacked:
     try:
         if form == "zip":
             with zipfile.ZipFile(io.BytesIO(content)) as archive:
-                if _is_workbook(archive):
-                    return Unpacked(content, name, "")
+                if is_workbook(archive):
+                    return Unpacked(workbook_csv(content, name), name, "xlsx")
                 member = _only_member(archive, problems)
                 problems.raise_if_any()
                 inner = str(PurePath(name).parent / PurePath(member.filename).name)
@@ -94,11 +95,6 @@ def unpack(content: bytes, name: str, head: int | None = None) -> Unpacked:
 def _inner_name(name: str, form: str) -> str:
     ending = next((ending for ending in _ENDINGS[form] if name.lower().endswith(ending)), "")
     return name[: len(name) - len(ending)]
-
-
-def _is_workbook(archive: zipfile.ZipFile) -> bool:
-    """Tell whether a zip is a spreadsheet's own file, which is a format and not a packing."""
-    return "[Content_Types].xml" in archive.namelist()
 
 
 def _only_member(archive: zipfile.ZipFile, problems: Problems) -> zipfile.ZipInfo:
