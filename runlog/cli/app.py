@@ -31,6 +31,7 @@ COMMANDS = {
     "forecast": ("forecast", "Say what the next run will show, and with which chance."),
     "plan": ("plan", "Say what to try in the runs that are left, to learn most."),
     "air": ("air", "Work out density and density altitude from readings."),
+    "kit": ("kit", "Write blank sheet, slip and air files for a car."),
     "config": ("config", "Show what is set and where each setting comes from."),
     "history": ("history", "List every entry about a run, a day, a car or a track."),
     "undo": ("undo", "Withdraw the last change, or bring back what was withdrawn."),

@@ -13,7 +13,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainValidat
 from runlog import catalogue, units
 from runlog.problems import Problems
 from runlog.readers.keys import parse_date, parse_number
-from runlog.readers.table import match_columns, number, read_table
+from runlog.readers.table import match_columns, normal, number, read_table
 from runlog.readers.toml import read_toml
 from runlog.records import Given, Sheet, SheetEntry
 
@@ -32,6 +32,12 @@ _COLUMNS: Mapping[str, tuple[str, ...]] = {
     "sheet": ("kind",),
     "note": ("notes", "comment"),
 }
+
+KIT = "last"
+"""The column by which a filled-in form of a kit is told: blanks are left out, and who it is for is said once."""
+
+
+_WHO = ("car", "date", "run", "sheet")
 
 
 def _date(found: object) -> object:
@@ -140,9 +146,16 @@ def _table_lines(content: bytes, file: str, given: Given, problems: Problems) ->
         problems.add("header", "no car", "a column car, or --car NAME")
     if problems.found:
         return []
+    is_form = any(normal(column) == KIT for column in table.columns)
     lines = []
+    above: dict[str, str] = {}
     for row in table.rows:
         cells = {name: row.cells.get(column, "") for name, column in columns.items()}
+        if is_form:
+            above |= {name: cells[name] for name in _WHO if cells.get(name)}
+            cells |= above
+            if not cells["value"]:
+                continue
         place = f"line {row.line}"
         who = _who(place, cells, given, problems)
         if not cells["item"]:
@@ -155,6 +168,8 @@ def _table_lines(content: bytes, file: str, given: Given, problems: Problems) ->
             if plain is not None and "," in text:
                 text = repr(plain)
             lines.append(_Line(place, *who, cells["item"], text, cells.get("unit", "")))
+    if is_form and not lines and not problems.found:
+        problems.add(f"column {columns['value']}", "nothing filled in", "a value for at least one item")
     return lines
 
 

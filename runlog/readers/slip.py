@@ -49,6 +49,9 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
 }
 """Canonical column → trade spellings that are accepted for it (compared in lower case, words joined by ``_``)."""
 
+_GIVEN_AHEAD = {"car", "track"}
+"""what a blank form says before anything is filled in"""
+
 _LANES = {"l": "left", "left": "left", "r": "right", "right": "right"}
 _NOT_SPOILED = {"no", "none", "n", "-", "false", "0", "clean"}
 
@@ -82,6 +85,8 @@ def read_slips(content: bytes, file: str, given: Given | None = None) -> tuple[S
     slips: list[Slip] = []
     for row in table.rows:
         named = Row(row.line, {name: row.cells[column] for name, column in columns.items() if column in row.cells})
+        if named.cells and set(named.cells) <= _GIVEN_AHEAD:
+            continue  # a line of a form that wasn't filled in
         cells = Cells(named, problems, decimal_comma=table.decimal_comma, written=columns)
         slip = _slip(cells, given)
         if slip is None:
@@ -92,6 +97,8 @@ def read_slips(content: bytes, file: str, given: Given | None = None) -> tuple[S
             )
         lines.setdefault(slip.key, row.line)
         slips.append(slip)
+    if not slips and not problems.found:
+        problems.add("", "no line filled in", "at least one run with its times")
     problems.raise_if_any()
     return tuple(slips)
 

@@ -1,8 +1,8 @@
 """Spreadsheet workbooks (Office Open XML, ECMA-376): their one filled sheet as a table of text.
 
-A workbook is a zip, and a small one can unpack to anything; its sheet can also claim two cells at opposite ends and make
-a reader fill the room between. So what it unpacks to and how far its cells reach is measured before the library that
-reads workbooks sees it, and it sees nothing but what was measured.
+A workbook is a zip, and a small one can unpack to anything; its sheet can also claim two cells at opposite ends and
+make a reader fill the room between. So what it unpacks to and how far its cells reach is measured before the library
+that reads workbooks sees it, and it sees nothing but what was measured.
 """
 
 from __future__ import annotations

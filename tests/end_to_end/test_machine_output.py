@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from conftest import Program, Season
 
 SCHEMAS = Path(__file__).resolve().parents[2] / "schemas"
-COMMANDS = ("answer", "import", "show", "runs", "compare", "effects", "air", "config")
+COMMANDS = ("answer", "import", "show", "runs", "compare", "effects", "air", "config", "kit")
 CARS = ("curlew", "dunlin", "heron", "plover", "wigeon")
 
 
@@ -193,6 +193,7 @@ SAMPLES: dict[str, Any] = {
         "altimeter_setting_hpa": None, "track": None, "track_assumed": False, "day": None, "time": None,
         "series": None, "runs": None, "against": None,
     },
+    "kit": {"files": [{"path": "pits/air.csv", "title": "air"}]},
     "config": {
         "settings": [
             {"key": "units", "value": None, "source": None, "variable": "RUNLOG_UNITS", "meaning": "units of the pages"}

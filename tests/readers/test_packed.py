@@ -110,11 +110,6 @@ def test_shadow_files_of_an_operating_system_do_not_count():
     assert unpack(buffer.getvalue(), "x.zip").content == SLIPS
 
 
-def test_a_spreadsheet_is_no_packed_file():
-    content = zipped(**{"[Content_Types]__dot__xml": b"<x/>", "a": b"1"})
-    assert unpack(content, "x.xlsx").content == content
-
-
 @pytest.mark.parametrize("form", PACKERS)
 def test_a_bomb_is_one_clear_error(form, monkeypatch):
     monkeypatch.setattr(packed, "_ALWAYS", 1 << 20)
