@@ -39,7 +39,7 @@ _MARKS: Final = (
 
 @dataclass(frozen=True)
 class Unpacked:
-    """What was in a file: its bytes, its name, and how it was packed: ``gzip``, ``zstd``, ``zip``, ``xlsx`` or empty."""
+    """What was in a file: its bytes, its name, and how it was packed (empty: not; else see ``_MARKS``, or ``xlsx``)."""
 
     content: bytes
     name: str

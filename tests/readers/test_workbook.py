@@ -71,7 +71,7 @@ SHEET = [
     ["car", "date", "run", "item", "value", "unit"],
     ["teal", dt.date(2031, 4, 12), 2, "tow hook height", 6.5, "in"],
 ]
-SLIPS = [["car", "date", "run", "time", "60", "330"], ["teal", DAY, 1, dt.time(10, 20), 1.412, 3.85]]
+SLIPS = [["car", "date", "run", "time", "60", "330"], ["teal", dt.date(2031, 4, 12), 1, dt.time(10, 20), 1.412, 3.85]]
 AIR = [
     ["time", "temperature_F", "relative_humidity_pct", "station_pressure_inHg"],
     [dt.datetime(2031, 4, 12, 10, 5), 61, 56, 29.89],
