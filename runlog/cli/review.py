@@ -7,8 +7,8 @@ from typing import Annotated, Any
 
 import typer
 
-from runlog.cli.common import CarOption, JsonOption, LogbookOption, logbook, new_command, note, print_json
-from runlog.cli.written import write_text
+from runlog.cli.common import CarOption, JsonOption, LogbookOption, logbook, new_command, print_json
+from runlog.cli.written import ensure_tools, write_document
 from runlog.errors import UsageError
 
 
@@ -40,21 +40,14 @@ def app(
     from runlog.workflows.find import find_car, find_day
     from runlog.workflows.review.page import review_page
 
+    ensure_tools(html, pdf)
     with logbook(book) as opened:
         named, date = find_day(opened, day)
         if car is not None and named is not None and car.lower() != named:
             raise UsageError(f"two cars: {named} in {day}, {car} in --car")
         who = named if car is None else find_car(opened, car)
         page = review_page(opened, who, date, short=short, laid_over=runs or ())
-    written = "" if html is None and pdf is None else _document(page)
-    if html is not None:
-        write_text(html, written)
-        note(f"review of {page['car']} on {page['date']} written to {html}")
-    if pdf is not None:
-        from runlog.reports.html.printing import print_pdf
-
-        print_pdf(written, pdf)
-        note(f"review of {page['car']} on {page['date']} printed to {pdf}")
+    write_document(lambda: _document(page), html, pdf, f"review of {page['car']} on {page['date']}")
     if as_json:
         print_json(page)
     else:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from runlog.cli.common import note
 from runlog.errors import RunlogError
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
 
@@ -16,3 +18,30 @@ def write_text(path: Path, text: str) -> None:
         path.write_text(text, "utf-8", newline="\n")
     except OSError as error:
         raise RunlogError(f"{path} can't be written: {error.strerror}") from None
+
+
+def ensure_tools(html: Path | None, pdf: Path | None) -> None:
+    """Raise the RunlogError that says what is missing for a document, before any work is done for it."""
+    if html is not None or pdf is not None:
+        from runlog.reports.html.document import ensure_tools
+
+        ensure_tools()
+    if pdf is not None:
+        from runlog.reports.html.printing import ensure_browser
+
+        ensure_browser()
+
+
+def write_document(made: Callable[[], str], html: Path | None, pdf: Path | None, what: str) -> None:
+    """Make a document where one is asked for, write it and print it, and say so."""
+    if html is None and pdf is None:
+        return
+    text = made()
+    if html is not None:
+        write_text(html, text)
+        note(f"{what} written to {html}")
+    if pdf is not None:
+        from runlog.reports.html.printing import print_pdf
+
+        print_pdf(text, pdf)
+        note(f"{what} printed to {pdf}")

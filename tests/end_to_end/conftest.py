@@ -77,23 +77,27 @@ class Browser:
         elif method == "Log.entryAdded":
             self.said.append(content["entry"]["text"])
 
-    def open(self, path: Path, width: int, height: int = 900) -> None:
-        """Load a file in a window of this size, and have every chart come into view."""
+    def open(self, path: Path, width: int, *, live: bool = True) -> None:
+        """Load a file in a window of this width; ``live``: have every chart come into view and wait for it."""
         self.asked.clear()
         self.said.clear()
         self.call(
-            "Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=1, mobile=width < 600
+            "Emulation.setDeviceMetricsOverride", width=width, height=900, deviceScaleFactor=1, mobile=width < 600
         )
         self.events.clear()
         self.call("Page.navigate", url=path.as_uri())
         while "Page.loadEventFired" not in self.events:
             assert self._next(PATIENCE_S) is not None, "the page never loaded"
+        if live:
+            self._come_into_view()
+
+    def _come_into_view(self) -> None:
         self.value(
             "(async () => { for (const figure of document.querySelectorAll('figure')) { figure.scrollIntoView();"
             " await new Promise((done) => setTimeout(done, 60)); } window.scrollTo(0, 0); })()"
         )
         until = time.monotonic() + PATIENCE_S
-        waiting = "document.querySelectorAll('figure[data-chart]:not(.drawn)').length && !!window.structuredClone"
+        waiting = "document.querySelectorAll('figure[data-chart]:not(.drawn)').length"
         while self.value(waiting) and time.monotonic() < until and not self.said:
             time.sleep(0.05)
 

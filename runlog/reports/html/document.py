@@ -9,7 +9,7 @@ from importlib import resources
 from typing import TYPE_CHECKING, Any, Final
 
 from runlog.reports.console import NOTHING, clean, number, value
-from runlog.reports.html.vega import data_of, needs_extra, script, svg_of
+from runlog.reports.html.vega import data_of, ensure_charts, needs_extra, script, svg_of
 from runlog.reports.words import VERDICTS
 
 if TYPE_CHECKING:
@@ -40,6 +40,12 @@ def render(template: str, content: Mapping[str, Any], charts: Sequence[Chart | N
         policy=_policy(code),
     )
     return made
+
+
+def ensure_tools() -> None:
+    """Raise the RunlogError that names what to install where a document can't be made; before any work is done."""
+    _environment()
+    ensure_charts()
 
 
 def _policy(code: str) -> str:

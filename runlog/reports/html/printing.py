@@ -24,8 +24,24 @@ OFFLINE: Final = (
 
 def find_browser() -> str | None:
     """Return the browser's path; None where there is none."""
-    names = [named] if (named := os.environ.get("RUNLOG_BROWSER")) else BROWSERS
-    return next((path for name in names if (path := shutil.which(name))), None)
+    return next((path for name in _names() if (path := shutil.which(name))), None)
+
+
+def ensure_browser() -> str:
+    """Return the browser's path; RunlogError that says what was looked for where there is none."""
+    browser = find_browser()
+    if browser is None:
+        raise RunlogError(
+            f"a PDF is printed by a browser, and none is on this machine's PATH (looked for {', '.join(_names())}): "
+            "install Chromium, set RUNLOG_BROWSER to one that takes the same options, or write the document with "
+            "--html and print it from any browser"
+        )
+    return browser
+
+
+def _names() -> tuple[str, ...]:
+    named = os.environ.get("RUNLOG_BROWSER")
+    return (named,) if named else BROWSERS
 
 
 def browser_options(profile: str) -> list[str]:
@@ -37,13 +53,7 @@ def browser_options(profile: str) -> list[str]:
 
 def print_pdf(html: str, path: Path) -> None:
     """Print a document to a PDF file; RunlogError where there is no browser or it fails."""
-    browser = find_browser()
-    if browser is None:
-        raise RunlogError(
-            f"a PDF is printed by a browser, and none is on this machine's PATH (looked for {', '.join(BROWSERS)}): "
-            "install Chromium, set RUNLOG_BROWSER to one that takes the same options, or write the document with "
-            "--html and print it from any browser"
-        )
+    browser = ensure_browser()
     with tempfile.TemporaryDirectory(prefix="runlog-", ignore_cleanup_errors=True) as folder:
         source, made = Path(folder, "document.html"), Path(folder, "document.pdf")
         source.write_text(html, "utf-8")

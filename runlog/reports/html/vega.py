@@ -44,6 +44,11 @@ def script() -> str:
     return bundle.replace("</script", "<\\/script").replace("<!--", "<\\!--")
 
 
+def ensure_charts() -> None:
+    """Raise the RunlogError that names what to install where charts can't be drawn."""
+    _library()
+
+
 def _library() -> ModuleType:
     try:
         import vl_convert
