@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
 from runlog.cli.common import JobsOption, JsonOption, LogbookOption, SchedulerOption, logbook, new_command, print_json
+from runlog.cli.written import HtmlOption, PdfOption, ensure_tools, write_document
 from runlog.errors import UsageError
 
 
@@ -23,12 +24,15 @@ def app(
     ] = None,
     jobs: JobsOption = 1,
     scheduler: SchedulerOption = None,
+    html: HtmlOption = None,
+    pdf: PdfOption = None,
     as_json: JsonOption = False,
     book: LogbookOption = None,
 ) -> None:
     """Say what all cars say together."""
     if lake is None and (jobs > 1 or scheduler):
         raise UsageError("a logbook keeps each car's statistics: --jobs and --scheduler are for a --lake")
+    ensure_tools(html, pdf)
     if lake is not None:
         from runlog.workflows.lessons.lake import lake_fleet_page
         from runlog.workflows.workers import workers
@@ -40,9 +44,16 @@ def app(
 
         with logbook(book) as opened:
             page = fleet_page(opened)
+    write_document(lambda: _document(page), html, pdf, "what the cars say together")
     if as_json:
         print_json(page)
     else:
         from runlog.reports.fleet import print_fleet
 
         print_fleet(page)
+
+
+def _document(page: dict[str, Any]) -> str:
+    from runlog.reports.html.season import fleet_html
+
+    return fleet_html(page)

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
 from runlog.cli.common import CarOption, JsonOption, LogbookOption, logbook, new_command, print_json
-from runlog.cli.written import ensure_tools, write_document
+from runlog.cli.written import HtmlOption, PdfOption, ensure_tools, write_document
 from runlog.errors import UsageError
 
 
@@ -20,14 +19,8 @@ from runlog.errors import UsageError
 def app(
     day: Annotated[str, typer.Argument(metavar="DAY", help="A date, or car/date.")],
     car: CarOption = None,
-    html: Annotated[
-        Path | None,
-        typer.Option("--html", metavar="FILE", help="Write it as one file for any browser.", show_default=False),
-    ] = None,
-    pdf: Annotated[
-        Path | None,
-        typer.Option("--pdf", metavar="FILE", help="Print it to PDF by a browser here.", show_default=False),
-    ] = None,
+    html: HtmlOption = None,
+    pdf: PdfOption = None,
     short: Annotated[bool, typer.Option("--short", help="The customer's version: fewer pages.")] = False,
     runs: Annotated[
         list[int] | None,

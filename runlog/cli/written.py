@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
 
 from runlog.cli.common import note
 from runlog.errors import RunlogError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
+
+HtmlOption = Annotated[
+    Path | None,
+    typer.Option("--html", metavar="FILE", help="Write it as one file for any browser.", show_default=False),
+]
+PdfOption = Annotated[
+    Path | None,
+    typer.Option("--pdf", metavar="FILE", help="Print it to PDF by a browser here.", show_default=False),
+]
 
 
 def write_text(path: Path, text: str) -> None:

@@ -6,10 +6,12 @@ from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
+from runlog.reports.amounts import amount, prose, setting
+from runlog.reports.amounts import change as change_words
 from runlog.reports.chassis import mass
-from runlog.reports.console import add_row, bullets, clean, console, heading, line, number, table, value
+from runlog.reports.console import add_row, bullets, clean, console, heading, line, number, table
 from runlog.reports.shown import altitude, speed
-from runlog.reports.words import VERDICTS, interval, verdict_words
+from runlog.reports.words import VERDICTS, interval, spoken, verdict_words
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -23,14 +25,15 @@ def print_review(page: dict[str, Any]) -> None:
     where = f" at {', '.join(page['tracks'])}" if page["tracks"] else ""
     out.print(line((f"{page['car']}, {page['date']}{where}: the day in short", "bold")))
     out.print()
+    summary = spoken(page)
     for name, title, mark in (
         ("known", "What we know", "•"),
         ("unknown", "What we don't know yet", "?"),
         ("next", "What comes next", "→"),
     ):
-        if page["summary"][name]:
+        if summary[name]:
             out.print(heading(title))
-            bullets(out, page["summary"][name], mark)
+            bullets(out, summary[name], mark)
             out.print()
     _runs(out, page)
     _changes(out, page["changes"])
@@ -73,8 +76,9 @@ def _changes(out: Console, changes: list[dict[str, Any]]) -> None:
     if not changes:
         out.print(line("nothing was changed on this day"))
     for change in changes:
-        moves = ", ".join(f"run {move['run']}: {value(move['from'])} → {move['to']}" for move in change["moves"])
-        out.print(line((f"{change['item']}", "bold"), f"   {moves} {change['unit']}"))
+        unit = change["unit"]
+        moves = [f"run {move['run']}: {change_words(move['from'], move['to'], unit)}" for move in change["moves"]]
+        out.print(line((f"{change['item']}", "bold"), f"   {', '.join(moves)}"))
         effect = change["elapsed"]
         if effect is None:
             out.print(line("  noted; nothing is learned about it"))
@@ -91,8 +95,9 @@ def _found(out: Console, found: dict[str, Any], items: list[dict[str, Any]]) -> 
     out.print(heading("What was found"))
     bullets(out, [f"{item['due']}: {item['text']}" for item in items], "☐")
     alarms = [
-        f"run {alarm['run']}: {alarm['channel'].replace('_', ' ')} {alarm['kind']}, {value(alarm['value'])} "
-        f"{alarm['unit']}, limit {value(alarm['limit'])} {alarm['unit']}: {alarm['action']}"
+        f"run {alarm['run']}: {alarm['channel'].replace('_', ' ')} {alarm['kind']}, "
+        f"{amount(alarm['value'], alarm['unit'])}, limit {amount(alarm['limit'], alarm['unit'])}: "
+        f"{prose(alarm['action'])}"
         for alarm in found["alarms"]
     ]
     bullets(out, alarms, "!")
@@ -109,8 +114,8 @@ def _left(out: Console, left: dict[str, Any]) -> None:
     out.print(heading("The car as left"))
     moved = [entry for entry in left["sheet"] if entry["differs"]]
     for entry in moved:
-        unit = entry["unit"]
-        out.print(line(f"{entry['item']}: {entry['value']} {unit}   baseline {value(entry['baseline'])} {unit}"))
+        now, base = amount(entry["value"], entry["unit"]), setting(entry["baseline"], entry["unit"])
+        out.print(line(f"{entry['item']}: {now}   baseline {base}"))
     if not left["sheet"]:
         out.print(line("no setup sheet in the logbook"))
     elif not left["baseline_known"]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
-from runlog.reports.amounts import change
+from runlog.reports.amounts import amount, change
 from runlog.reports.console import add_row, bullets, clean, console, heading, line, number, table
 from runlog.reports.words import VERDICTS, interval, verdict_words
 
@@ -26,6 +26,8 @@ def print_season(page: dict[str, Any]) -> None:
     _days(out, days)
     _consistency(out, page["consistency"])
     _verdicts(out, page["verdicts"])
+    _worth(out, page["worth"])
+    out.print(line(("An estimate, not permission: rules, makers' limits and licensed inspection come first.", "dim")))
 
 
 def _times(out: Console, days: list[dict[str, Any]]) -> None:
@@ -100,4 +102,21 @@ def _verdicts(out: Console, rows: list[dict[str, Any]]) -> None:
         out.print(line((moved, "bold"), f"   {interval(row)} s"))
         words = Text(clean(verdict_words(row["verdict"], row)), style=VERDICTS[row["verdict"]][1])
         out.print(Text("  ").append_text(words))
-    out.print(line(("An estimate, not permission: rules, makers' limits and licensed inspection come first.", "dim")))
+
+
+def _worth(out: Console, rows: list[dict[str, Any]]) -> None:
+    """Print what one usual step up is worth here and across cars."""
+    if not rows:
+        return
+    out.print()
+    out.print(heading("One usual step up, on the elapsed time: in this car, and across all cars"))
+    made = table("", "in this car", "across cars", "differ", "cars")
+    made.columns[0].no_wrap = False
+    for row in rows:
+        step = f"{row['adjustable']} {amount(row['step'], row['unit'], sign=True)}"
+        here, across = row["here"], row["across"]
+        differ = number(across["between_cars_s"]) if across else number(None)
+        cells = [interval(here) if here else "not tried", interval(across) if across else number(None)]
+        add_row(made, [step, *cells, differ, str(row["cars_tried"])])
+    out.print(made)
+    out.print(line(("seconds with 90 % intervals; differ: how far cars differ, sd; cars: that tried it", "dim")))

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+from runlog.reports.amounts import prose
 from runlog.reports.console import number
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 VERDICTS = {
     "helped": ("helped", "bold green", "▼"),
@@ -47,3 +51,13 @@ def interval(row: dict[str, Any]) -> str:
 def probability(value: float) -> str:
     """Return a probability in per cent, never as certainty."""
     return "<1 %" if value < 0.01 else ">99 %" if value > 0.99 else f"{value:.0%}".replace("%", " %")
+
+
+def spoken(page: Mapping[str, Any]) -> dict[str, list[str]]:
+    """Return a review's summary in the units of the page; a sentence with what somebody wrote stays as it is."""
+    written = [run["spoiled_reason"] for run in page["runs"]] + [item["text"] for item in page["open_items"]]
+    typed = [text for text in written if text]
+    return {
+        name: [text if any(part in text for part in typed) else prose(text) for text in texts]
+        for name, texts in page["summary"].items()
+    }

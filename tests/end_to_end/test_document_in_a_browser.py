@@ -88,9 +88,8 @@ def test_it_renders_in_silence_and_fits(browser: Browser, documents: dict[str, P
 
 def test_the_checks_of_width_and_contrast_can_fail(browser: Browser, tmp_path: Path) -> None:
     page = tmp_path / "bad.html"
-    page.write_text(
-        '<meta name="viewport" content="width=device-width"><body><div style="width:900px;background:#fff;color:#999">grey on white</div><p>good</p>'
-    )
+    wide = '<div style="width:900px;background:#fff;color:#999">grey on white</div>'
+    page.write_text(f'<meta name="viewport" content="width=device-width"><body>{wide}<p>good</p>')
     browser.open(page, 360)
     assert outside(browser, 360) == ["DIV."]
     # #999 on white is 2.85 : 1 by the formula of WCAG 2.2, worked by hand

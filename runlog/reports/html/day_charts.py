@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from runlog.constants import INCREMENTS_FT
+from runlog.reports.amounts import change
 from runlog.reports.console import clean, number
 from runlog.reports.html import charts
 from runlog.reports.html.charts import BLUE, GRID, INK, RUST, SOFT, Chart, Shown, Spec
@@ -57,7 +58,9 @@ def _name(span: tuple[int, int]) -> str:
 
 
 def _what(run: Mapping[str, Any]) -> str:
-    return clean("; ".join(f"{item['item']} {item['from']} → {item['to']}" for item in run["changes"]))
+    return clean(
+        "; ".join(f"{item['item']} {change(item['from'], item['to'], item['unit'])}" for item in run["changes"])
+    )
 
 
 def _increment_rows(run: Mapping[str, Any]) -> list[dict[str, Any]]:

@@ -8,7 +8,8 @@ import re
 from importlib import resources
 from typing import TYPE_CHECKING, Any, Final
 
-from runlog.reports.console import NOTHING, clean, number, value
+from runlog.reports import amounts
+from runlog.reports.console import NOTHING, clean, number
 from runlog.reports.html.vega import data_of, ensure_charts, needs_extra, script, svg_of
 from runlog.reports.words import VERDICTS
 
@@ -84,7 +85,8 @@ def _environment() -> Environment:
         lstrip_blocks=True,
         finalize=lambda item: NOTHING if item is None else item if isinstance(item, Markup) else _harmless(item),
     )
-    made.filters |= {"s": number, "signed": _signed, "setting": value, "unit": _unit, "words": _verdict, "mark": _mark,
+    made.globals |= {"change": amounts.change, "amount": amounts.amount, "setting": amounts.setting}
+    made.filters |= {"prose": amounts.prose, "s": number, "signed": _signed, "words": _verdict, "mark": _mark,
                      "percent": _percent, "channel": _channel, "inline": Markup}  # fmt: skip
     return made
 
@@ -101,16 +103,12 @@ def _signed(item: float | None, digits: int = 3) -> str:
     return number(item, digits, sign=True).replace("-", "−")
 
 
-def _unit(text: str) -> str:
-    return "" if text in ("1", "hole", "") else f" {text}"
-
-
 def _verdict(effect: Mapping[str, Any]) -> str:
-    return "held back" if effect["note"] else VERDICTS[effect["verdict"]][0]
+    return "held back" if effect.get("note") else VERDICTS[effect["verdict"]][0]
 
 
 def _mark(effect: Mapping[str, Any]) -> str:
-    return "?" if effect["note"] else VERDICTS[effect["verdict"]][2]
+    return "?" if effect.get("note") else VERDICTS[effect["verdict"]][2]
 
 
 def _percent(item: float) -> str:

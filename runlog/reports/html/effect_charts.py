@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from runlog.reports.console import clean, number, value
+from runlog.reports.amounts import change
+from runlog.reports.console import clean, number
 from runlog.reports.html import charts
 from runlog.reports.html.charts import FIT, INK, MOSS, RUST, SOFT, Chart, Spec
 from runlog.reports.words import VERDICTS
@@ -81,8 +82,7 @@ def _row(effect: Mapping[str, Any]) -> dict[str, Any]:
     words, _, mark = VERDICTS[effect["verdict"]]
     if effect["note"]:
         words, mark = "held back", "?"
-    unit = "" if effect["unit"] in ("1", "hole") else f" {effect['unit']}"
-    name = clean(f"{effect['item']} {value(effect['from'])} → {value(effect['to'])}{unit}")
+    name = clean(f"{effect['item']} {change(effect['from'], effect['to'], effect['unit'])}")
     mean, low, high = (number(effect[field], sign=True) for field in ("mean_s", "lo90_s", "hi90_s"))
     settled = None if effect["note"] else _COLOURS.get(effect["verdict"])
     return {

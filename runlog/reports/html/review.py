@@ -16,6 +16,7 @@ from runlog.reports.html.day_charts import air_chart, increments_chart
 from runlog.reports.html.document import render
 from runlog.reports.html.effect_charts import effects_chart
 from runlog.reports.html.track_charts import track_chart
+from runlog.reports.words import spoken
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -44,6 +45,7 @@ def review_html(page: Mapping[str, Any]) -> str:
     speed, height = charts.speed_mph(), charts.altitude_ft()
     content = {
         **page,
+        "summary": spoken(page),
         "shop": page["audience"] == "shop",
         "date_words": date_words(page["date"]),
         "ribbon": _ribbon(page),

@@ -11,6 +11,7 @@ from runlog.constants import INCREMENTS_FT, REFERENCE_NAME, SPLIT_DISTANCES_FT
 from runlog.errors import NotFound
 from runlog.learning.mixture import chi_square_quantile
 from runlog.store import results
+from runlog.workflows.lessons.worth import worth_part
 from runlog.workflows.run_content import rounded
 from runlog.workflows.runs.page import verdicts_part
 
@@ -31,7 +32,8 @@ def season_page(book: Logbook, car: str) -> dict[str, Any]:
     if not rows:
         raise NotFound(f"no run of {car} in the logbook yet: import slips first")
     stored = results.car_result(book, car)
-    return season_content(car, rows, stored[1] if stored else {})
+    effects = stored[1] if stored else {}
+    return {**season_content(car, rows, effects), "worth": worth_part(book, effects)}
 
 
 def season_content(car: str, rows: Sequence[RunResult], effects: Mapping[str, Any]) -> dict[str, Any]:
