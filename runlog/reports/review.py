@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
-from runlog.reports.amounts import amount, prose, setting
+from runlog.reports.amounts import amount, setting
 from runlog.reports.amounts import change as change_words
 from runlog.reports.chassis import mass
 from runlog.reports.console import add_row, bullets, clean, console, heading, line, number, table
 from runlog.reports.shown import altitude, speed
-from runlog.reports.words import VERDICTS, interval, spoken, verdict_words
+from runlog.reports.words import VERDICTS, alarm_words, interval, spoken, verdict_words
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -94,12 +94,7 @@ def _changes(out: Console, changes: list[dict[str, Any]]) -> None:
 def _found(out: Console, found: dict[str, Any], items: list[dict[str, Any]]) -> None:
     out.print(heading("What was found"))
     bullets(out, [f"{item['due']}: {item['text']}" for item in items], "☐")
-    alarms = [
-        f"run {alarm['run']}: {alarm['channel'].replace('_', ' ')} {alarm['kind']}, "
-        f"{amount(alarm['value'], alarm['unit'])}, limit {amount(alarm['limit'], alarm['unit'])}: "
-        f"{prose(alarm['action'])}"
-        for alarm in found["alarms"]
-    ]
+    alarms = [f"run {alarm['run']}: {alarm_words(alarm)}" for alarm in found["alarms"]]
     bullets(out, alarms, "!")
     if not alarms:
         out.print(line("no limit passed in the channels that were logged"))

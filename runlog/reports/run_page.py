@@ -13,7 +13,7 @@ from runlog.reports.console import NOTHING, WIDTH, add_row, clean, console, head
 from runlog.reports.digits import tall
 from runlog.reports.plan import change_words, purpose_words
 from runlog.reports.shown import density_line, readings_line, speed
-from runlog.reports.words import VERDICTS, brief, interval, probability, verdict_words
+from runlog.reports.words import VERDICTS, alarm_words, brief, interval, probability, verdict_words
 
 _TELLING = 2.0
 """standard deviations from which a time is called quicker or slower than expected"""
@@ -240,21 +240,12 @@ def _trace(made: Page, trace: dict[str, Any] | None, finish_ft: int) -> None:
         made.add(line(_instants(trace)), keep=0, rank=_DETAIL, left=_TRACE)
     if trace["calibration"] is not None and trace["calibration"]["earlier_runs"]:
         made.add(line((_calibration(trace["calibration"]), "dim")), keep=0, rank=_FINE_PRINT, left=_TRACE)
-    alarms = (line(("! limit passed: ", "bold red"), _alarm(alarm)) for alarm in trace["alarms"])
+    alarms = (line(("! limit passed: ", "bold red"), alarm_words(alarm)) for alarm in trace["alarms"])
     made.add(*alarms, keep=4, rank=_DUTIES, left=Left("limit passed", "limits passed"))
     missing = ", ".join(name.replace("_", " ").replace("temperature", "temp") for name in trace["not_logged"])
     lead = "" if trace["alarms"] else "No limit passed in the channels logged. "
     made.add(line((f"{lead}Not logged: {missing or 'none of those watched'}.", "dim")))
     made.add(*marked("?", trace["warnings"], "dim"), keep=0, rank=_REMARKS, left=_TRACE)
-
-
-def _alarm(alarm: dict[str, Any]) -> str:
-    """Say what passed a limit, when, and what to do; times count from the launch."""
-    channel = alarm["channel"].replace("_", " ")
-    told = f"{channel} {alarm['condition']}" if alarm["condition"] else channel
-    if alarm["value"] is not None and alarm["limit"] is not None:
-        told += f" {alarm['value']:g} {'<' if alarm['kind'] == 'low' else '>'} {alarm['limit']:g} {alarm['unit']}"
-    return prose(f"{told}, at {alarm['time_s']:.1f} s: {alarm['action']}")
 
 
 def _instants(trace: dict[str, Any]) -> str:

@@ -110,13 +110,12 @@ def _worth(out: Console, rows: list[dict[str, Any]]) -> None:
         return
     out.print()
     out.print(heading("One usual step up, on the elapsed time: in this car, and across all cars"))
-    made = table("", "in this car", "across cars", "differ", "cars")
-    made.columns[0].no_wrap = False
     for row in rows:
-        step = f"{row['adjustable']} {amount(row['step'], row['unit'], sign=True)}"
         here, across = row["here"], row["across"]
-        differ = number(across["between_cars_s"]) if across else number(None)
-        cells = [interval(here) if here else "not tried", interval(across) if across else number(None)]
-        add_row(made, [step, *cells, differ, str(row["cars_tried"])])
-    out.print(made)
-    out.print(line(("seconds with 90 % intervals; differ: how far cars differ, sd; cars: that tried it", "dim")))
+        out.print(line((f"{row['adjustable']} {amount(row['step'], row['unit'], sign=True)}", "bold")))
+        parts = [f"here {interval(here)}" if here else "not tried here"]
+        if across:
+            count = f"{row['cars_tried']} car{'' if row['cars_tried'] == 1 else 's'}"
+            parts.append(f"{count} {interval(across)}, differ by {number(across['between_cars_s'])}")
+        out.print(line("  ", "   ".join(parts)))
+    out.print(line(("seconds with 90 % intervals; cars that tried it, this one among them; differ by: sd", "dim")))

@@ -61,3 +61,12 @@ def spoken(page: Mapping[str, Any]) -> dict[str, list[str]]:
         name: [text if any(part in text for part in typed) else prose(text) for text in texts]
         for name, texts in page["summary"].items()
     }
+
+
+def alarm_words(alarm: Mapping[str, Any]) -> str:
+    """Say what passed a limit, when, and what to do; times count from the launch."""
+    channel = alarm["channel"].replace("_", " ")
+    told = f"{channel} {alarm['condition']}" if alarm["condition"] else channel
+    if alarm["value"] is not None and alarm["limit"] is not None:
+        told += f" {alarm['value']:g} {'<' if alarm['kind'] == 'low' else '>'} {alarm['limit']:g} {alarm['unit']}"
+    return prose(f"{told}, at {alarm['time_s']:.1f} s: {alarm['action']}")

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 from runlog.reports import amounts
 from runlog.reports.console import NOTHING, clean, number
 from runlog.reports.html.vega import data_of, ensure_charts, needs_extra, script, svg_of
-from runlog.reports.words import VERDICTS
+from runlog.reports.words import VERDICTS, alarm_words
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -85,9 +85,9 @@ def _environment() -> Environment:
         lstrip_blocks=True,
         finalize=lambda item: NOTHING if item is None else item if isinstance(item, Markup) else _harmless(item),
     )
-    made.globals |= {"change": amounts.change, "amount": amounts.amount, "setting": amounts.setting}
+    made.globals |= {"moved": amounts.change, "amount": amounts.amount, "setting": amounts.setting}
     made.filters |= {"prose": amounts.prose, "s": number, "signed": _signed, "words": _verdict, "mark": _mark,
-                     "percent": _percent, "channel": _channel, "inline": Markup}  # fmt: skip
+                     "percent": _percent, "alarm": alarm_words, "channel": _channel, "inline": Markup}  # fmt: skip
     return made
 
 

@@ -134,9 +134,9 @@ def _gaps(page: Mapping[str, Any]) -> list[str]:
 
 def _next(page: Mapping[str, Any]) -> list[str]:
     said = [f"{_capital(item['due'])}: {item['text']}." for item in page["open_items"]]
-    alarms = sorted({alarm["channel"].replace("_", " ") for alarm in page["found"]["alarms"]})
+    alarms = dict.fromkeys(_alarm(alarm) for alarm in page["found"]["alarms"])
     if alarms:
-        said.append(f"Look into what passed its limit before the car runs again: {', '.join(alarms)}.")
+        said.append(f"Before the car runs again, look into: {'; '.join(alarms)}.")
     moved = page["as_left"]["back_to_baseline"]
     if moved:
         said.append(f"The car was left {_count(len(moved), 'setting')} away from its baseline; the way back is listed.")
@@ -145,6 +145,11 @@ def _next(page: Mapping[str, Any]) -> list[str]:
         minding = f" Mind: {'; '.join(step['cautions'])}." if step["cautions"] else ""
         said.append(f"To learn most: {step['adjustable']} {path}{_unit(step['unit'])}, there and back.{minding}")
     return said
+
+
+def _alarm(alarm: Mapping[str, Any]) -> str:
+    told = " ".join(filter(None, (alarm["channel"].replace("_", " "), alarm["condition"])))
+    return f"{told} in run {alarm['run']} ({alarm['action']})"
 
 
 def _capital(text: str) -> str:
