@@ -92,14 +92,15 @@ class Browser:
             self._come_into_view()
 
     def _come_into_view(self) -> None:
-        self.value(
-            "(async () => { for (const figure of document.querySelectorAll('figure')) { figure.scrollIntoView();"
-            " await new Promise((done) => setTimeout(done, 60)); } window.scrollTo(0, 0); })()"
-        )
+        """Scroll to one chart after the other until each stands; a chart is drawn when it is seen."""
         until = time.monotonic() + PATIENCE_S
-        waiting = "document.querySelectorAll('figure[data-chart]:not(.drawn)').length"
-        while self.value(waiting) and time.monotonic() < until and not self.said:
+        undrawn = "document.querySelector('figure[data-chart]:not(.drawn)')"
+        while self.value(f"{undrawn} ? ({undrawn}.scrollIntoView(), true) : false"):
+            assert time.monotonic() < until, f"a chart was never drawn; the console says {self.said}"
+            if self.said:
+                break
             time.sleep(0.05)
+        self.value("window.scrollTo(0, 0)")
 
     def value(self, expression: str) -> Any:
         """Return what an expression comes to in the page; a promise is waited for."""
