@@ -116,6 +116,23 @@ def prior_sds(fit: CarFit, functionals: FloatArray) -> FloatArray:
     return np.concatenate([np.sqrt(found), np.sqrt(fit.sum_variance(np.sqrt(found)))[None]]).T
 
 
+def told_by_runs(fit: CarFit, shift: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return what the runs alone tell of an air's shift (S,) [s]: how much of it the car makes, and the variance.
+
+    The expectation of the regression, that it is the model's shift give or take a fifth, is taken out again: the
+    posterior over the prior, both normal, in precisions. Infinite variance where the runs tell nothing.
+    """
+    rows = np.zeros((len(shift), fit.layout.columns))
+    rows[:, fit.layout.air_column] = 1.0
+    factor, variance = np.zeros(len(shift)), np.full(len(shift), np.inf)
+    for k in range(len(shift)):
+        mean, posterior = (float(part[0]) for part in moments(*fit.functionals(k, rows[k : k + 1])))
+        told = 1.0 / posterior - 1.0 / fit.settings.air_sd**2
+        if told > 1e-9:
+            factor[k], variance[k] = mean / posterior / told, 1.0 / told
+    return shift * (1.0 + factor), shift**2 * variance
+
+
 def share_learned(prior_sd: float, posterior_sd: float, joined_sd: float) -> float:
     """Return the share 0…1 of the certainty that comes from the runs: theirs over all, in precisions."""
     if prior_sd <= 0.0 or posterior_sd <= 0.0:

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runlog.learning import fit_car
-from runlog.learning.joining import Belief, nothing, posterior_of, prior_sds, share_added, share_learned
+from runlog.learning.joining import Belief, nothing, posterior_of, prior_sds, share_added, share_learned, told_by_runs
 
 
 @pytest.fixture(scope="module")
@@ -97,3 +97,26 @@ def test_a_source_without_certainty_changes_nothing_and_one_beside_only_adds():
     assert mean == pytest.approx([1.5, 2.5, 4.0])
     assert sd == pytest.approx([2.0, 2.0, 8**0.5])
     assert nothing(2).beside(np.ones(2), np.eye(2)).sums()[0] == pytest.approx([1.0, 1.0, 2.0])
+
+
+def test_what_the_runs_alone_tell_of_the_air_is_least_squares(garage):
+    """With the prior taken out again, the slope of the times on the shift: numpy's least squares with level and drift.
+
+    Two days of one car whose air moves its times by twice what its model says.
+    """
+    rng = np.random.default_rng(5)
+    shift = rng.uniform(-0.06, 0.06, 24)[:, None] * np.ones(5)
+    base = np.array([1.40, 2.60, 2.00, 1.80, 1.70])
+    times = base + 2.0 * shift + rng.normal(0, 0.010, (24, 5))
+    day = np.repeat([0, 1], 12)
+    hour = np.tile(9 + 0.7 * np.arange(12), 2)
+    fit = fit_car(garage.runs(np.zeros((24, 1)), times=times, day=day, hour=hour, air_shift=shift), garage.levers(1))
+    mean, variance = told_by_runs(fit, np.full(5, 0.01))
+    today = (day[:, None] == [0, 1]).astype(float)
+    for k in range(5):
+        X = np.column_stack([shift[:, k], today, today * (hour - hour.mean())[:, None]])
+        slope = np.linalg.lstsq(X, times[:, k], rcond=None)[0][0]
+        assert mean[k] == pytest.approx(0.01 * slope, abs=3 * variance[k] ** 0.5)
+        assert mean[k] == pytest.approx(0.02, abs=4 * variance[k] ** 0.5)
+    none = fit_car(garage.runs(np.zeros((0, 1)), air_shift=np.zeros((0, 5))), garage.levers(1))
+    assert np.isinf(told_by_runs(none, np.full(5, 0.01))[1]).all()

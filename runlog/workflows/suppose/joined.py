@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from runlog.constants import INCREMENTS_FT
-from runlog.learning.joining import Belief, nothing, posterior_of, prior_sds, share_added, share_learned
+from runlog.learning.joining import Belief, nothing, posterior_of, prior_sds, share_added, share_learned, told_by_runs
 from runlog.learning.mixture import normal_cdf_at
 from runlog.workflows.run_content import rounded
 
@@ -29,6 +29,8 @@ PARTLY: Final = "partly prior"
 """of several changes together, one of which only the prior speaks of"""
 NAMED: Final = 0.10
 """share of the certainty from which a source is named. Common practice, no source"""
+_NOTHING: Final = 1e6
+"""[s²] variance of what tells nothing"""
 _OWN_PRIORS: Final = ("default", "car file")
 """origins of a prior that physics has no part in"""
 _Z90: Final = 1.6448536269514722
@@ -63,14 +65,14 @@ class _Asked:
     """None: physics has no opinion"""
     row: FloatArray | None = None
     """(S, K) functional of the coefficients; None: the runs can't tell of it"""
-    offset: FloatArray | float = 0.0
-    """(S,) [s] what is added to the functional"""
     prior: FloatArray | None = None
     """(S + 1,) [s] sd of it before any run, on the increments and their sum"""
     tried: tuple[bool, ...] = ()
     """(S + 1,) whether the runs of each increment, and of any, can tell of it"""
     in_prior: bool = True
     """physics is the prior, or all there is: it isn't joined to what the runs say, which holds it already"""
+    told: tuple[FloatArray, FloatArray] | None = None
+    """(S,) [s] and (S,) [s²] what the runs alone tell of it, where ``row`` doesn't"""
 
     def joins(self, segments: int) -> bool:
         """Return whether physics is a second word on it beside the posterior."""
@@ -110,17 +112,17 @@ def _beliefs(stand: Standing, order: Sequence[_Asked]) -> tuple[Belief, Belief]:
     segments = stand.fit.finish
     told = [one for one in order if one.row is not None]
     before = posterior_of(stand.fit, np.array([one.row for one in told])) if told else nothing(segments)
-    before = replace(
-        before,
-        mean=before.mean + np.array([one.offset + np.zeros(segments) for one in told]).reshape(before.mean.shape),
-    )
     belief = before
     for place, one in enumerate(told):
         if one.joins(segments) and one.outcome is not None:
             belief = belief.joined(place, *one.outcome.increments(segments))
-    for one in order[len(told) :]:
-        if one.outcome is not None:
-            belief = belief.beside(*one.outcome.increments(segments))
+    for place, one in enumerate(order[len(told) :], start=len(told)):
+        if one.outcome is None:
+            continue
+        belief = belief.beside(*one.outcome.increments(segments))
+        if one.told is not None:
+            mean, variance = one.told
+            belief = belief.joined(place, mean, np.diag(np.minimum(variance, _NOTHING)))
     return before, belief
 
 
@@ -147,36 +149,43 @@ def _of_change(stand: Standing, lever: _Moved | None, outcome: Outcome | None) -
     if fit.levers[lever.position].origin == PHYSICS and not any(moved) and outcome is not None:
         # nothing learned: physics itself, of this very change and with its own doubt
         return _Asked(outcome)
-    return _Asked(outcome, row, 0.0, prior_sds(fit, row[None])[0], (*moved, any(moved)), in_prior)
+    return _Asked(outcome, row, prior_sds(fit, row[None])[0], (*moved, any(moved)), in_prior)
 
 
 def _of_air(stand: Standing, outcome: Outcome) -> _Asked:
-    """Return the other air: the runs tell how much of the model's shift the car really makes."""
-    fit = stand.fit
-    shift = outcome.increments(fit.finish)[0]
-    if not fit.layout.air or not np.isfinite(shift).all():
+    """Return the other air: the runs tell how much of the model's shift the car really makes.
+
+    The model's own doubt, which is large where it doesn't know whether grip or torque limits, stands in for the share
+    that the regression takes for granted everywhere.
+    """
+    shift = outcome.increments(stand.fit.finish)[0]
+    if not stand.fit.layout.air or not np.isfinite(shift).all():
         return _Asked(outcome)
-    rows = np.zeros((fit.finish, fit.layout.columns))
-    rows[:, fit.layout.air_column] = shift
-    sds = fit.settings.air_sd * np.abs(shift)
-    prior = np.append(sds, np.sqrt(fit.sum_variance(sds)))
-    told = [bool(len(data.rows)) for data in fit.data[: fit.finish]]
-    return _Asked(outcome, rows, shift, prior, (*told, any(told)))
+    return _Asked(outcome, told=told_by_runs(stand.fit, shift))
 
 
 def _rows(stand: Standing, before: Belief, belief: Belief, one: _Asked, place: int) -> list[dict[str, Any]]:
     """Return a change on each increment and, last, on the elapsed time."""
     means, sds = belief.sums(place)
-    rows = []
+    segments, rows = stand.fit.finish, []
     for n, (mean, sd) in enumerate(zip(means, sds, strict=True)):
         learned, physics = 0.0, 1.0
+        if one.told is not None and one.outcome is not None:
+            learned = share_added(_sds(one.outcome, segments)[n], float(sd))
+            physics = 1.0 - learned
         if one.row is not None and one.prior is not None:
             told = float(before.sums(place)[1][n])
             learned = share_learned(float(one.prior[n]), told, float(sd)) if one.tried[n] else 0.0
             # what isn't learned is the prior's: physics', where that is the prior
-            physics = share_added(told, float(sd)) if one.joins(stand.fit.finish) else (1.0 - learned) * one.in_prior
+            physics = share_added(told, float(sd)) if one.joins(segments) else (1.0 - learned) * one.in_prior
         rows.append(_row_of(stand, n, float(mean), float(sd), _word(learned, physics), learned))
     return rows
+
+
+def _sds(outcome: Outcome, segments: int) -> list[float]:
+    """Return physics' own sd of a change on each increment and on their sum [s]."""
+    covariance = outcome.increments(segments)[1]
+    return [float(sd) for sd in np.sqrt(np.append(np.diag(covariance), covariance.sum()))]
 
 
 def _word(learned: float, physics: float) -> str:
