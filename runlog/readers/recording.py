@@ -54,6 +54,8 @@ def table_of(data: bytes, layout: Layout, headings: Sequence[Heading], block: Bl
 def timing_of(opened: Opened, wish: ChannelMap, problems: Problems) -> Timing:
     """Return the time of every column; faults are raised."""
     timing = opened.timing or find_timing(opened.table, opened.preamble, wish, problems)
+    if timing.timelines and not any(np.isfinite(line.seconds).any() for line in timing.timelines):
+        problems.add("", "no time that can be read", "a time at every sample, or the option --rate HZ")
     problems.raise_if_any()
     return timing
 
@@ -86,6 +88,8 @@ def _time_bases(timing: Timing, headings: Sequence[Heading]) -> tuple[TimeBase, 
     bases = []
     for timeline in timing.timelines:
         seconds = timeline.seconds[np.isfinite(timeline.seconds)]
+        if not seconds.size:
+            continue  # of several time columns one may hold nothing
         name = "" if timeline.column is None else headings[timeline.column].name
         rate = time_base.usual_rate(seconds)
         bases.append(TimeBase(name, timeline.unit, float(seconds[0]), float(seconds[-1]), rate))

@@ -476,3 +476,16 @@ def test_real_standing_start():
 @needs_real
 def test_real_weather_station_is_no_logger():
     assert not looks_like_logger((REAL / "station_hourly_us_units.csv").read_bytes())
+
+
+def test_a_time_column_without_a_time_is_refused_not_read() -> None:
+    """A line of slips among the samples, as a damaged disk mixes files: found by fuzzing."""
+    mixed = (
+        '540,1350,0,0.023,0.4,0,44.,0,0.033,0.5,0,44.5,162.5,13.7, straight, nothing loose"\n'
+        "heron,2031-04-12,11:17,lowfield,24.020,6.037,121.31,7.792,9.226,157.61,,car: tyre shake,"
+        '"shook hard at the hit, driver stayed in it"\n'
+        "heron,2031-04-12,16:44,lowfield,9,left,full,0.431,1.413,3.838,5.879,116.92,7.916,9.924,106.77,330,"
+        'driver: throttle lift,"moved,-0.04,0.3,0,300,74.8,13.71,-0.6\n'
+    )
+    with pytest.raises(FileFaults, match="no time that can be read"):
+        read_logger(mixed.encode(), "mixed.csv")
