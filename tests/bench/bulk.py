@@ -1,11 +1,12 @@
 """Many imports, one after the other: does the thousandth cost what the first did?
 
-Growth is told from ratios to something constant that is done right after each, so that other work on the machine
-doesn't pass for growth.
+Growth is told from ratios to something constant that is done right after each, and from processor time beside wall time,
+so that other work on the machine doesn't pass for growth.
 """
 
 from __future__ import annotations
 
+import statistics
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 NUMBER: int | None = None
 """How many imports; by default as each bench says."""
 CARS = 20
+FAR = 10_000
+"""logs that the figures are extrapolated to"""
 
 
 def _flat(name: str, figures: Sequence[float], unit: str, measured: str) -> Iterator[Line]:
@@ -42,23 +45,44 @@ def imports(folder: Path, quick: bool) -> Iterator[Line]:
     runlog("import", files, "--logbook", book)
     logs = folder / "logs"
     logs.mkdir()
-    taken, beside, peaks, sizes = [], [], [], [_bytes(book)]
+    ours, beside, sizes = [], [], [_bytes(book)]
     for car, date, number in _in_turn(runs_of)[:count]:
         file = logs / f"{car}_{date}_{number}.csv"
         file.write_text(log(file.stem))
-        ended = process(RUNLOG, "import", file, "--logbook", book)
-        taken.append(ended.seconds)
-        beside.append(ended.seconds / bare("duckdb, polars"))
-        peaks.append(ended.peak_mb)
+        ours.append(process(RUNLOG, "import", file, "--logbook", book))
+        beside.append(bare("duckdb, polars"))
         sizes.append(_bytes(book))
     what = f"{count} logs of 12 × 1,500, 20 cars, a process each"
-    yield Line("bulk: time", tuple(taken), "s", None, what)
-    yield from _flat("bulk: time", beside, "×", "each / a bare Python importing duckdb and polars right after it")
+    wall, cpu, peaks = ([getattr(ended, name) for ended in ours] for name in ("seconds", "cpu", "peak_mb"))
+    yield Line("bulk: wall time", tuple(wall), "s", None, what)
+    yield Line("bulk: CPU time", tuple(cpu), "s", None, what)
+    plain = "each / a bare Python importing duckdb and polars right after it"
+    yield from _flat("bulk: wall over bare", [a / b.seconds for a, b in zip(wall, beside, strict=True)], "×", plain)
+    yield from _flat("bulk: CPU over bare", [a / b.cpu for a, b in zip(cpu, beside, strict=True)], "×", plain)
     yield from _flat("bulk: peak memory", peaks, "MB", what)
     fifth = max(1, count // 5)
     grown = [(sizes[n + fifth] - sizes[n]) / fifth / 1024 for n in range(0, count - fifth + 1, fifth)]
     yield from _flat("bulk: file per log", grown, "KiB", "growth of the logbook and its .wal, by fifths")
+    yield from _extrapolated(cpu, peaks, sizes)
     yield from _by_one(folder, files, sorted(logs.iterdir()))
+
+
+def _extrapolated(cpu: Sequence[float], peaks: Sequence[float], sizes: Sequence[int]) -> Iterator[Line]:
+    """Continue the straight lines through what was measured to ``FAR`` logs: no measurement, but what it would be."""
+    how = f"straight line through {len(cpu)}, continued to {FAR:,} logs"
+    level, slope = _straight(cpu)
+    yield Line("bulk: the last's CPU time", (level + slope * FAR,), "s", None, how)
+    yield Line("bulk: all their CPU time", ((level * FAR + slope * FAR**2 / 2) / 3600,), "h", None, how)
+    level, slope = _straight(peaks)
+    yield Line("bulk: the last's memory", (level + slope * FAR,), "MB", None, how)
+    level, slope = _straight(sizes)
+    yield Line("bulk: the logbook", ((level + slope * FAR) / 2**30,), "GiB", None, how)
+
+
+def _straight(figures: Sequence[float]) -> tuple[float, float]:
+    """Return level and slope of the least-squares line through figures counted from 0."""
+    slope, level = statistics.linear_regression(range(len(figures)), figures)
+    return level, slope
 
 
 def _by_one(folder: Path, files: Path, logs: list[Path]) -> Iterator[Line]:
@@ -70,12 +94,13 @@ def _by_one(folder: Path, files: Path, logs: list[Path]) -> Iterator[Line]:
         runlog("import", files, "--logbook", book)
         before = _bytes(book)
         ended = process(RUNLOG, "import", *logs[:count], "--logbook", book)
-        found.append((ended.seconds / count, ended.peak_mb, (_bytes(book) - before) / count / 1024))
+        found.append((ended.cpu / count, ended.peak_mb, (_bytes(book) - before) / count / 1024))
         text = f"one process for {count} logs"
-        yield Line(f"bulk: one process, {count}", (found[-1][0],), "s", None, f"{text}: per log")
+        yield Line(f"bulk: one process, {count}", (ended.seconds / count,), "s", None, f"{text}: wall time per log")
+        yield Line(f"bulk: one process, {count}", (found[-1][0],), "s", None, f"{text}: CPU time per log")
         yield Line(f"bulk: one process, {count}", (found[-1][1],), "MB", None, f"{text}: peak memory")
         yield Line(f"bulk: one process, {count}", (found[-1][2],), "KiB", None, f"{text}: file per log")
-    for name, few, all_ in zip(("time", "memory", "file"), *found, strict=True):
+    for name, few, all_ in zip(("CPU time", "memory", "file"), *found, strict=True):
         yield Line(f"bulk: one process, {name}", (all_ / few,), "×", 1.2, "all logs by one process / a fifth of them")
 
 

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 
 def help_page(_: Path, quick: bool) -> Iterator[Line]:
-    pairs = interleaved(lambda: runlog("--help"), lambda: bare("typer, rich"), 5 if quick else 20)
+    pairs = interleaved(lambda: runlog("--help"), lambda: bare("typer, rich").seconds, 5 if quick else 20)
     yield Line("help", ratios(pairs), "×", 1.3, "runlog --help / a bare Python importing typer and rich")
 
 
@@ -38,7 +38,7 @@ def show(folder: Path, quick: bool) -> Iterator[Line]:
     yield Line("show: build 10,000 runs", (built_large,), "s", None, "the same")
     cases = (("100", small, "few00"), ("10,000", large, "few00"), ("10,000, car with 200", large, "many00"))
     for text, book, car in cases:
-        pairs = interleaved(lambda book=book, car=car: _show(book, car), lambda: bare("duckdb, rich"), repeats)
+        pairs = interleaved(lambda book=book, car=car: _show(book, car), lambda: bare("duckdb, rich").seconds, repeats)
         yield Line(f"show: {text}", ratios(pairs), "×", 3.5, "runlog show / a bare Python importing duckdb and rich")
     for car, text in (("few00", "car with 20"), ("many00", "car with 200")):
         pairs = interleaved(lambda car=car: _show(large, car), lambda: _show(small, "few00"), repeats)
@@ -52,7 +52,7 @@ def effects(folder: Path, quick: bool) -> Iterator[Line]:
     runlog("new", book)
     runlog("import", shop(folder / "effects", {"heddle": 60}, 15), "--logbook", book)
     pairs = interleaved(
-        lambda: runlog("effects", "--car", "heddle", "--logbook", book), lambda: bare("duckdb, rich"), repeats
+        lambda: runlog("effects", "--car", "heddle", "--logbook", book), lambda: bare("duckdb, rich").seconds, repeats
     )
     took = tuple(ours for ours, _ in pairs)
     yield Line("effects: read back", took, "s", 2.0, "runlog effects, 60 runs × 15 adjustables, whole process")

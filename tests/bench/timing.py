@@ -60,9 +60,10 @@ def seconds(work: Callable[[], object]) -> float:
 
 @dataclass(frozen=True)
 class Ended:
-    """A process that ended well."""
+    """A process that ended well: how long it took, its processor time (which other work hardly moves), its peak."""
 
     seconds: float
+    cpu: float
     peak_mb: float
 
 
@@ -81,7 +82,7 @@ def process(*command: str | Path) -> Ended:
     child.returncode = os.waitstatus_to_exitcode(status)
     if child.returncode:
         sys.exit(f"{' '.join(map(str, command))} failed:\n{complaint.decode(errors='replace')}")
-    return Ended(taken, usage.ru_maxrss / 1024)
+    return Ended(taken, usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024)
 
 
 def runlog(*arguments: str | Path) -> float:
@@ -89,9 +90,9 @@ def runlog(*arguments: str | Path) -> float:
     return process(RUNLOG, *arguments).seconds
 
 
-def bare(imports: str) -> float:
-    """Return how long a whole Python takes [s] that does nothing but import these."""
-    return process(sys.executable, "-c", f"import {imports}").seconds
+def bare(imports: str) -> Ended:
+    """Run a whole Python that does nothing but import these."""
+    return process(sys.executable, "-c", f"import {imports}")
 
 
 def fifths(figures: Sequence[float]) -> tuple[float, float]:
