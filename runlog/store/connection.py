@@ -119,6 +119,14 @@ class Logbook:
         except _UNWRITTEN as error:
             raise LogbookError(_unwritten(self.path, error)) from None
 
+    def reopen(self) -> None:
+        """Close the file and open it again, which gives back the memory that DuckDB keeps its pages in.
+
+        Not inside a transaction. Others that wait for the file may write to it in between.
+        """
+        self.close()
+        self._connection = _open(self.path, read_only=self.read_only, wait_s=WAIT_S)._connection
+
     def close(self) -> None:
         """Close the file; what was committed is in it."""
         self._connection.close()

@@ -46,6 +46,19 @@ def test_what_was_written_is_there_again(path):
     assert not path.with_name(f"{path.name}.wal").exists()
 
 
+def test_opened_again_it_goes_on_as_before_and_is_closed_as_usual(path):
+    with create_logbook(path) as book:
+        insert(book, "a")
+        book.reopen()
+        insert(book, "b")
+        assert names(book) == ["a", "b"]
+    with open_logbook(path, read_only=True) as book:
+        book.reopen()
+        assert names(book) == ["a", "b"]
+        with pytest.raises(duckdb.Error, match="read-only"):
+            insert(book, "c")
+
+
 def test_a_logbook_is_not_made_over_something(path):
     create_logbook(path).close()
     with pytest.raises(LogbookError, match="exists already: choose another name"):

@@ -32,6 +32,10 @@ _LOGBOOK: Final = b"DUCK"
 """how the ninth to twelfth bytes of a DuckDB file read, by its storage format"""
 
 
+_REOPENED_AFTER: Final = 25
+"""files stored, after which the logbook is opened again so that memory stays flat"""
+
+
 @dataclass(frozen=True)
 class ChannelReport:
     """What a channel was taken for; its samples aren't kept, so that a report of many files stays small."""
@@ -98,7 +102,8 @@ def import_files(  # noqa: PLR0913 - what the command was asked for, each by nam
         said["map"] = _use_map(book, map_path, known, dry_run=dry_run)
     found = [(_kind(path, given), path) for path in _expand(paths)]
     _refuse_one_run_for_many(given, [path for kind, path in found if kind == "logger"])
-    reports = []
+    reports: list[FileReport] = []
+    stored = 0
     for kind, path in sorted(found, key=lambda item: _rank(item[0])):
         if progress:
             progress(path.name)
@@ -110,6 +115,9 @@ def import_files(  # noqa: PLR0913 - what the command was asked for, each by nam
             report.error = str(error)
         except OSError as error:
             report.error = f"{path}: {error.strerror or error}"
+        stored += report.stored
+        if report.stored and stored % _REOPENED_AFTER == 0:
+            book.reopen()
     if not dry_run:
         derive.refresh(book, progress, executor)
     counts = (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -40,6 +40,10 @@ if TYPE_CHECKING:
     from runlog.store.connection import Logbook
 
 
+_REOPENED_AFTER: Final = 20
+"""traces analysed, after which the logbook is opened again so that memory stays flat"""
+
+
 def refresh(book: Logbook, progress: Callable[[str], None] | None = None, executor: Executor | None = None) -> None:
     """Bring all results up to date with the facts, each car or run in a transaction that also clears its mark.
 
@@ -57,12 +61,14 @@ def refresh(book: Logbook, progress: Callable[[str], None] | None = None, execut
             results.mark_stale(book, car)
         for key in single:
             results.mark_stale(book, key.car, key.date, key.number, trace_only=True)
+    analysed = 0
     for car in sorted(whole):
         if progress:
             progress(f"computing {car}")
         with book.transaction():
-            _whole_car(book, car, executor)
+            analysed += _whole_car(book, car, executor)
             results.clear_stale(book, car)
+        analysed = _rested(book, analysed)
     done: set[str] = set()
     for key in sorted(single):
         if key.car in done:
@@ -70,10 +76,20 @@ def refresh(book: Logbook, progress: Callable[[str], None] | None = None, execut
         with book.transaction():
             if _one_trace(book, key):
                 results.clear_stale(book, key.car, key)
+                analysed += 1
             else:
-                _whole_car(book, key.car, executor)
+                analysed += _whole_car(book, key.car, executor)
                 results.clear_stale(book, key.car)
                 done.add(key.car)
+        analysed = _rested(book, analysed)
+
+
+def _rested(book: Logbook, analysed: int) -> int:
+    """Open the logbook again after many traces; return how many were analysed since."""
+    if analysed < _REOPENED_AFTER:
+        return analysed
+    book.reopen()
+    return 0
 
 
 def _split(
@@ -88,10 +104,12 @@ def _split(
     return everyone if None in whole else {car for car in whole if car in everyone}, single
 
 
-def _whole_car(book: Logbook, name: str, executor: Executor | None = None) -> None:
+def _whole_car(book: Logbook, name: str, executor: Executor | None = None) -> int:
+    """Compute everything of a car; return how many traces were analysed for it."""
     case = gather(book, name)
     found = results.findings(book, name)
-    found |= _analyse(book, case, sorted(traces.runs_with_trace(book, name) - set(found)), executor)
+    fresh = sorted(traces.runs_with_trace(book, name) - set(found))
+    found |= _analyse(book, case, fresh, executor)
     carrying = calibrate.Carrying(case.car, case.sheets, case.slips)
     carried = {
         key: carrying.step(slip, case.counts(slip, own), own)
@@ -118,6 +136,7 @@ def _whole_car(book: Logbook, name: str, executor: Executor | None = None) -> No
     results.save_run_results(book, rows)
     results.save_car_result(book, name, dataclasses.asdict(fitted) if fitted else {}, effects)
     results.save_fleet_statistics(book, name, member)
+    return len(fresh)
 
 
 def _one_trace(book: Logbook, key: RunKey) -> bool:
