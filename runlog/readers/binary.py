@@ -17,9 +17,9 @@ from polars.exceptions import PolarsError
 from runlog.readers.cells import Kind, kind_of
 from runlog.readers.columns import Block, Column, add_times, add_words
 from runlog.readers.headers import Heading, read_heading, unique_names
+from runlog.readers.lines import Layout
 from runlog.readers.preamble import Preamble
 from runlog.readers.recording import Opened, table_of
-from runlog.readers.sniff import Layout
 from runlog.readers.time_base import Timeline
 from runlog.readers.timing import Timing
 

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 import polars as pl
 
+from runlog.readers.cells import MONTHS, NAMED_DATE
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
@@ -18,18 +20,18 @@ DAY: Final = 86400.0
 """[s]"""
 
 _CELL: Final = (
-    r"^\s*(?:(\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4})(?:[T\s,]\s*|$))?"
+    rf"^\s*(?:(\d{{1,4}}[-/.]\d{{1,2}}[-/.]\d{{1,4}}|{NAMED_DATE})(?:[T\s,]\s*|$))?"
     r"(?:(\d{1,3}):(\d{2})(?::(\d{2}))?(?:[.,:](\d+))?\s*([AaPp]\.?[Mm]\.?)?)?"
 )
 _NUMERIC_DATE: Final = re.compile(r"\b(\d{1,4})([-/.])(\d{1,2})\2(\d{1,4})(?!\d)")
-_NAMED_DATE: Final = re.compile(r"\b(?:(\d{1,2})\.?\s+)?([A-Za-z]{3,9})\.?\s+(?:(\d{1,2}),?\s+)?(\d{4})\b")
-_MONTHS: Final = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_NAMED_DATE: Final = re.compile(rf"(?<!\w){NAMED_DATE}(?!\d)")
+_HALF: Final = re.compile(r"\d\s*[AaPp]\.?[Mm]\b")
 _CLOCK_IN_TEXT: Final = re.compile(
     r"(?<![\d:])(\d{1,2}):(\d{2})(?::(\d{2})(?:[.,](\d{1,9})\d*)?)?\s*([AaPp][Mm])?(?![\d:])"
 )
 
 
-def read_clock(cells: pl.Series) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def read_clock(cells: pl.Series, day_first: bool | None = None) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return (days since 1970-01-01, seconds of the day) of a column of clock times, dates or both; nan where none.
 
     Two parts with a fraction (``01:12.345``) are minutes and seconds; two parts without one are hours and minutes
@@ -46,48 +48,67 @@ def read_clock(cells: pl.Series) -> tuple[NDArray[np.float64], NDArray[np.float6
         twelve = a == 12
         seconds = seconds + np.where((halves == "p").fill_null(False).to_numpy() & ~twelve, DAY / 2, 0.0)
         seconds = seconds - np.where((halves == "a").fill_null(False).to_numpy() & twelve, DAY / 2, 0.0)
-    return _days(date), seconds
+    return _days(date, day_first), seconds
 
 
 def _floats(texts: pl.Series) -> NDArray[np.float64]:
     return texts.cast(pl.Float64, strict=False).to_numpy()
 
 
-def _days(texts: pl.Series) -> NDArray[np.float64]:
+def _days(texts: pl.Series, day_first: bool | None) -> NDArray[np.float64]:
     if texts.null_count() == len(texts):
         return np.full(len(texts), np.nan)
-    known = read_dates(texts.unique().drop_nulls().to_list())
+    known = read_dates(texts.unique().drop_nulls().to_list(), day_first)
     epoch = dt.date(1970, 1, 1)
     numbers = {text: float((date - epoch).days) for text, date in known.items()}
     return texts.replace_strict(numbers, default=None, return_dtype=pl.Float64).to_numpy()
 
 
-def read_dates(texts: Iterable[str]) -> dict[str, dt.date]:
-    """Read dates written in figures that belong together; those that aren't dates are left out.
+def read_dates(texts: Iterable[str], day_first: bool | None = None) -> dict[str, dt.date]:
+    """Read dates that belong together; texts that aren't dates are left out.
 
-    A year in front settles the order. Otherwise dots mean day first, and slashes or hyphens month first unless a
-    number above 12 in any of the texts says otherwise.
+    A year in front or a month's name settles the order. Otherwise a number above 12 in any of the texts does, then what
+    ``day_first`` says, then dots (day first); what is left is read with the month first.
     """
+    texts = list(texts)
     found = {text: match for text in texts if (match := _NUMERIC_DATE.search(text))}
-    day_first = any(int(match[1]) > 12 and len(match[1]) < 3 for match in found.values())
+    first = any(int(match[1]) > 12 and len(match[1]) < 3 for match in found.values())
+    second = any(int(match[3]) > 12 and len(match[1]) < 3 for match in found.values())
     dates = {}
-    for text, match in found.items():
-        a, separator, b, c = match[1], match[2], match[3], match[4]
-        if len(a) == 4:
-            year, month, day = int(a), int(b), int(c)
-        elif separator == "." or day_first:
-            day, month, year = int(a), int(b), int(c)
+    for text in texts:
+        match = found.get(text)
+        if match is None:
+            parts = _named(text)
+        elif len(match[1]) == 4:
+            parts = int(match[1]), int(match[3]), int(match[4])
+        elif first or (not second and (match[2] == "." if day_first is None else day_first)):
+            parts = int(match[4]), int(match[3]), int(match[1])
         else:
-            month, day, year = int(a), int(b), int(c)
-        try:
-            dates[text] = dt.date(year + 2000 if year < 100 else year, month, day)
-        except ValueError:
-            continue
+            parts = int(match[4]), int(match[1]), int(match[3])
+        if parts is not None and (date := _date(*parts)) is not None:
+            dates[text] = date
     return dates
 
 
+def _named(text: str) -> tuple[int, int, int] | None:
+    """Return year, month and day of a date with the month's name."""
+    match = _NAMED_DATE.search(text)
+    if match is None:
+        return None
+    letters, figures = re.findall(r"[^\W\d_]+", match[0]), [int(part) for part in re.findall(r"\d+", match[0])]
+    month = MONTHS[letters[0][:3].lower()]
+    return (figures[0], month, figures[1]) if figures[0] > 31 else (figures[1], month, figures[0])
+
+
+def _date(year: int, month: int, day: int) -> dt.date | None:
+    try:
+        return dt.date(year + 2000 if year < 100 else year, month, day)
+    except ValueError:
+        return None
+
+
 def ambiguous(text: str) -> bool:
-    """Tell whether day and month of a date in figures could be exchanged."""
+    """Tell whether day and month of a date in figures could be exchanged, and nothing in it tells which is which."""
     match = _NUMERIC_DATE.search(text)
     return (
         match is not None
@@ -96,23 +117,23 @@ def ambiguous(text: str) -> bool:
         and int(match[1]) <= 12
         and int(match[3]) <= 12
         and match[1] != match[3]
+        and not twelve_hours(text)
     )
 
 
-def find_date(text: str) -> dt.date | None:
-    """Return the first date in a text, in figures or with the month's English name."""
+def twelve_hours(text: str) -> bool:
+    """Tell whether a clock time with AM or PM stands in a text: who writes so writes the month first."""
+    return _HALF.search(text) is not None
+
+
+def find_date(text: str, day_first: bool | None = None) -> dt.date | None:
+    """Return the first date in a text, in figures or with the month's name."""
     for match in _NUMERIC_DATE.finditer(text):
-        found = read_dates([match[0]])
-        if found:
+        if found := read_dates([match[0]], day_first):
             return found[match[0]]
     for match in _NAMED_DATE.finditer(text):
-        month = match[2][:3].lower()
-        day = match[1] or match[3]
-        if month in _MONTHS and day:
-            try:
-                return dt.date(int(match[4]), _MONTHS.index(month) + 1, int(day))
-            except ValueError:
-                continue
+        if found := read_dates([match[0]]):
+            return found[match[0]]
     return None
 
 

@@ -16,7 +16,7 @@ from polars.exceptions import PolarsError
 
 from runlog.readers.cells import GAP_WORDS, Kind, is_gap, kind_of, split_line
 from runlog.readers.clock import read_clock
-from runlog.readers.sniff import Layout, Line, lines_of
+from runlog.readers.lines import Layout, Line, lines_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -114,7 +114,8 @@ def _read_chunk(chunk: bytes, layout: Layout, columns: tuple[Column, ...], at: i
     if _BLANK_LINE.search(chunk):
         chunk = _BLANK_LINE.sub(b"", chunk)
     try:
-        frame = _parse(chunk, layout, numeric)
+        # its own parser would take a thousands mark for a decimal one
+        frame = _parse_as_text(chunk, layout) if layout.thousands else _parse(chunk, layout, numeric)
     except PolarsError:
         frame = _parse_as_text(chunk, layout)
     for column, series in zip(columns, frame.iter_columns(), strict=True):
@@ -124,7 +125,7 @@ def _read_chunk(chunk: bytes, layout: Layout, columns: tuple[Column, ...], at: i
         elif column.kind in _TIMES:
             add_times(column, series, at)
         else:
-            add_words(column, series, at, layout.decimal)
+            add_words(column, series, at, layout.decimal, layout.thousands)
     return frame.height
 
 
@@ -132,7 +133,7 @@ def _parse_as_text(chunk: bytes, layout: Layout) -> pl.DataFrame:
     try:
         return _parse(chunk, layout, [False] * layout.width)
     except PolarsError:  # a quotation that never ends: the marks mean nothing
-        return _parse(chunk.replace(b'"', b""), layout, [False] * layout.width)
+        return _parse(chunk.replace(layout.quote.encode(), b""), layout, [False] * layout.width)
 
 
 def _parse(chunk: bytes, layout: Layout, numeric: list[bool]) -> pl.DataFrame:
@@ -141,7 +142,7 @@ def _parse(chunk: bytes, layout: Layout, numeric: list[bool]) -> pl.DataFrame:
         chunk,
         separator=layout.delimiter,
         schema=dict(zip(_column_names(layout), types, strict=True)),
-        quote_char='"' if b'"' in chunk else None,
+        quote_char=layout.quote if layout.quote.encode() in chunk else None,
         truncate_ragged_lines=True,
         decimal_comma=layout.decimal == ",",
         encoding="utf8-lossy",
@@ -156,10 +157,10 @@ def add_times(column: Column, series: pl.Series, at: int) -> None:
         column.first_text = next((text.strip() for text in series.head(1000).drop_nulls() if text.strip()), "")
 
 
-def add_words(column: Column, series: pl.Series, at: int, decimal: str) -> None:
+def add_words(column: Column, series: pl.Series, at: int, decimal: str, thousands: str = "") -> None:
     """Read text as numbers where it is, into the column from row ``at`` on; count what isn't."""
     text = series.str.strip_chars()
-    numbers = _numbers(text, decimal)
+    numbers = _numbers(text, decimal, thousands)
     if column.kind is Kind.WORDS:
         numbers = numbers.fill_null(text.str.to_lowercase().replace_strict(_SWITCH, default=None))
     column.add(at, numbers.to_numpy())
@@ -173,7 +174,11 @@ def add_words(column: Column, series: pl.Series, at: int, decimal: str) -> None:
             column.example = odd[0]
 
 
-def _numbers(text: pl.Series, decimal: str) -> pl.Series:
+def _numbers(text: pl.Series, decimal: str, thousands: str = "") -> pl.Series:
+    if thousands:
+        mark = rf"^[+-]?[1-9]\d{{0,2}}(?:{re.escape(thousands)}\d{{3}})+(?:{re.escape(decimal)}\d*)?$"
+        bare = text.str.replace_all(thousands, "", literal=True)
+        text = bare.zip_with(text.str.contains(mark).fill_null(False), text)
     grouping = "," if decimal == "." else "."
     both = text.str.contains(decimal, literal=True) & text.str.contains(grouping, literal=True)
     if both.any():
@@ -193,7 +198,7 @@ def _find_end(data: bytes, layout: Layout) -> tuple[int, list[str]]:
         if start == 0:
             start = layout.data_start
             break
-    tail = [line for line in lines_of(data, start) if line.text.strip()]
+    tail = [line for line in lines_of(data, start, quote=layout.quote) if line.text.strip()]
     footer: list[Line] = []
     while len(tail) > 1 and len(footer) < _TAIL_LINES // 2 and not _is_sample(tail[-1], layout):
         footer.append(tail.pop())
@@ -209,9 +214,9 @@ def _find_end(data: bytes, layout: Layout) -> tuple[int, list[str]]:
 
 
 def _is_sample(line: Line, layout: Layout) -> bool:
-    cells = split_line(line.text, layout.delimiter)
+    cells = split_line(line.text, layout.delimiter, layout.quote)
     found = [
-        kind_of(cell, layout.decimal) is kind
+        kind_of(cell, layout.decimal, layout.thousands) is kind
         for cell, kind in zip(cells, layout.kinds, strict=False)
         if kind is not Kind.WORDS and kind is not Kind.GAP and not is_gap(cell)
     ]
@@ -222,7 +227,7 @@ def _is_sample(line: Line, layout: Layout) -> bool:
 
 def _cut_off(tail: list[Line], layout: Layout, ended: bool) -> bool:
     """Tell whether the last line is shorter than every line before it, in cells or in its last cell's decimals."""
-    *before, last = (split_line(line.text, layout.delimiter) for line in tail[-20:])
+    *before, last = (split_line(line.text, layout.delimiter, layout.quote) for line in tail[-20:])
     if len(last) < min(len(cells) for cells in before):
         return True
     if ended or not last[-1]:
@@ -237,5 +242,7 @@ def _line_number(data: bytes, start: int) -> int:
 
 def line_of_row(data: bytes, layout: Layout, row: int) -> int:
     """Return the line number of a row of the block, counted from 0, for messages."""
-    filled = (line for line in lines_of(data, layout.data_start, layout.first_data_line) if line.text.strip())
+    filled = (
+        line for line in lines_of(data, layout.data_start, layout.first_data_line, layout.quote) if line.text.strip()
+    )
     return next((line.number for place, line in enumerate(filled) if place == row), layout.first_data_line + row)

@@ -11,20 +11,25 @@ from runlog.problems import FileFaults, Problems
 from runlog.readers import binary, packed
 from runlog.readers.cells import is_gap, split_line
 from runlog.readers.channel_map import ChannelMap
+from runlog.readers.lines import Layout, lines_of
 from runlog.readers.logged import matched
 from runlog.readers.logger import open_logger
 from runlog.readers.recording import Opened, timing_of
-from runlog.readers.sniff import Layout, best_of, interpretations, lines_of, with_tabs
-from runlog.readers.text import read_text
 from runlog.readers.timing import Timing, with_rate
+from runlog.readers.understand import understand
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from runlog.readers.channels import Match
 
 _LINES: Final = 20_000
 """lines in which words for missing samples are counted"""
 _WORDS: Final = 5
-NAMES: Final = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar", ".": "point", "": "none"}
+NAMES: Final = {
+    ",": "comma", ";": "semicolon", "\t": "tab", "|": "bar", ".": "point", "": "none", '"': "double", "'": "single",
+    " ": "blank",
+}  # fmt: skip
 _ENCODINGS: Final = {
     "utf-8": "its bytes are UTF-8, without a byte-order mark",
     "utf-8-sig": "it begins with the byte-order mark of UTF-8",
@@ -32,15 +37,21 @@ _ENCODINGS: Final = {
     "utf-32": "it begins with the byte-order mark of UTF-32",
     "utf-16-le": "every second byte is zero, the high one last",
     "utf-16-be": "every second byte is zero, the high one first",
-    "cp1252": "it isn't UTF-8, and has characters from 0x80 to 0x9F, where Latin-1 has none",
-    "latin-1": "it isn't UTF-8, and has no characters from 0x80 to 0x9F",
+    "cp1252": "its bytes beyond ASCII are letters and signs in it, some where Latin-1 has none",
+    "latin-1": "its bytes beyond ASCII are letters and signs in it",
+    "cp850": "its bytes beyond ASCII are letters and signs in it",
+    "mac-roman": "its bytes beyond ASCII are letters and signs in it",
 }
 
 
 @dataclass(frozen=True)
 class Interpretation:
-    """One whole interpretation of the text: its score 0…1 and what that is the product of."""
+    """One whole interpretation of the file's bytes: its score 0…1 and what that is the product of."""
 
+    encoding: str
+    quote: str
+    thousands: str
+    time: str
     delimiter: str
     decimal: str
     score: float
@@ -116,22 +127,33 @@ def explain(
 
 
 def _text(content: bytes) -> tuple[tuple[Interpretation, ...], list[Choice]]:
-    text = read_text(content)
-    if text is None:
+    found = understand(content)
+    if found.text is None:
         return (), []
-    data = text.data
-    found = interpretations(data)
-    if not found and (tabbed := with_tabs(data)) is not None:
-        data, found = tabbed, interpretations(tabbed)
-    best = best_of(data, found)
-    ordered = sorted(found, key=lambda layout: (layout is not best, -layout.score))
-    weighed = tuple(_interpretation(layout, layout is best) for layout in ordered)
-    choices = [Choice("encoding", text.encoding, _ENCODINGS.get(text.encoding, ""))]
-    return weighed, choices + (_table(data, best, ordered[1:]) if best is not None else [])
+    best = found.layout
+    weighed = tuple(_interpretation(layout, layout is best) for layout in found.weighed)
+    if best is None:
+        return weighed, [_encoding(found.text.encoding, ())]
+    return weighed, [_encoding(found.text.encoding, found.weighed), *_table(found.text.data, best, found.weighed[1:])]
+
+
+def _encoding(chosen: str, weighed: Sequence[Layout]) -> Choice:
+    """Say why the encoding is this one, and the best score under the next one."""
+    others: dict[str, float] = {}
+    for layout in weighed:
+        others.setdefault(layout.encoding, layout.score)
+    own = others.pop(chosen, 0.0)
+    nearest = max(others, key=lambda name: others[name], default=None)
+    beside = f"; scores {own:.3f}, next: {nearest} with {others[nearest]:.3f}" if nearest else ""
+    return Choice("encoding", chosen, _ENCODINGS.get(chosen, "") + beside)
 
 
 def _interpretation(layout: Layout, chosen: bool) -> Interpretation:
     return Interpretation(
+        encoding=layout.encoding,
+        quote=layout.quote,
+        thousands=layout.thousands,
+        time=layout.time,
         delimiter=layout.delimiter,
         decimal=layout.decimal,
         score=round(layout.score, 4),
@@ -143,12 +165,12 @@ def _interpretation(layout: Layout, chosen: bool) -> Interpretation:
     )
 
 
-def _table(data: bytes, best: Layout, others: list[Layout]) -> list[Choice]:
+def _table(data: bytes, best: Layout, others: Sequence[Layout]) -> list[Choice]:
     nearest = max(others, key=lambda layout: layout.score, default=None)
     beside = f"; next: {_marks(nearest)} with {nearest.score:.3f}" if nearest else "; nothing else finds numbers"
     scored = f"scores {best.score:.3f}{beside}"
     if best.header_line:
-        header = Choice("header", f"line {best.header_line}", "nearest line above the samples with names over them")
+        header = Choice("header", f"line {best.header_line}", "the line of names that scores best above the samples")
     else:
         header = Choice("header", "none", "no line of names above the samples")
     units = [cell for cell in best.unit_row if cell]
@@ -158,6 +180,8 @@ def _table(data: bytes, best: Layout, others: list[Layout]) -> list[Choice]:
     return [
         Choice("delimiter", NAMES[best.delimiter], scored),
         Choice("decimal mark", NAMES[best.decimal], scored),
+        Choice("thousands mark", NAMES[best.thousands], "as scored with the decimal mark"),
+        Choice("quotation mark", NAMES[best.quote], "as scored with the delimiter"),
         header,
         Choice("units row", "yes" if units else "none", unit_why),
         Choice("first samples", f"line {best.first_data_line}", "first line of numbers and times in the table"),
@@ -168,12 +192,15 @@ def _table(data: bytes, best: Layout, others: list[Layout]) -> list[Choice]:
 
 
 def _marks(layout: Layout) -> str:
-    return f"{NAMES[layout.delimiter]} and decimal {NAMES[layout.decimal]}"
+    grouped = f", thousands {NAMES[layout.thousands]}" if layout.thousands else ""
+    quoted = ", single quotes" if layout.quote == "'" else ""
+    return f"{NAMES[layout.delimiter]} and decimal {NAMES[layout.decimal]}{grouped}{quoted}, {layout.encoding}"
 
 
 def _gap_words(data: bytes, layout: Layout) -> list[str]:
-    lines = islice(lines_of(data, layout.data_start), _LINES)
-    return [cell for line in lines for cell in split_line(line.text, layout.delimiter) if cell and is_gap(cell)]
+    lines = islice(lines_of(data, layout.data_start, quote=layout.quote), _LINES)
+    cells = (cell for line in lines for cell in split_line(line.text, layout.delimiter, layout.quote))
+    return [cell for cell in cells if cell and is_gap(cell)]
 
 
 def _times(opened: Opened, timing: Timing, wish: ChannelMap) -> list[Choice]:

@@ -13,11 +13,12 @@ from runlog.readers.columns import read_columns
 from runlog.readers.headers import Heading, read_heading, unique_names
 from runlog.readers.preamble import Preamble, read_columns_without_data, read_preamble
 from runlog.readers.recording import Opened, recordings, table_of
-from runlog.readers.sniff import Layout, sniff, with_tabs
-from runlog.readers.text import Text, read_text
 from runlog.readers.timing import with_rate
+from runlog.readers.understand import understand
 
 if TYPE_CHECKING:
+    from runlog.readers.lines import Layout
+    from runlog.readers.text import Text
     from runlog.records import LoggerFile
 
 _SOMETHING: Final = re.compile(rb"[^\x00\xff\xfe\xef\xbb\xbf \r\n\t]")
@@ -51,8 +52,7 @@ def open_text(content: bytes, problems: Problems) -> Opened:
 
 def looks_like_logger(content: bytes) -> bool:
     """Tell cheaply whether a file is a logger export: a table of numbers with a time column or a sample rate."""
-    text = read_text(content[: 1 << 18])
-    layout = sniff(text.data) if text is not None else None
+    layout = understand(content[: 1 << 18]).layout
     if layout is None:
         return False
     preamble = _with_columns(read_preamble(layout.preamble, layout.decimal), layout)
@@ -83,11 +83,8 @@ def _is_other_kind(words: set[str]) -> bool:
 
 
 def _open(content: bytes, problems: Problems) -> tuple[Text, Layout]:
-    text = read_text(content)
-    layout = sniff(text.data) if text is not None else None
-    if text is not None and layout is None and (tabbed := with_tabs(text.data)) is not None:
-        text, layout = Text(text.encoding, tabbed), sniff(tabbed)
-        layout = None if layout is None or layout.width == 1 else layout
+    found = understand(content)
+    text, layout = found.text, found.layout
     if _SOMETHING.search(content) is None:
         problems.add("", "an empty file", _TABLE)
     elif text is None:

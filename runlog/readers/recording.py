@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from runlog.readers.channel_map import ChannelMap
     from runlog.readers.columns import Block
     from runlog.readers.headers import Heading
-    from runlog.readers.sniff import Layout
+    from runlog.readers.lines import Layout
 
 
 @dataclass(frozen=True)

@@ -1,24 +1,36 @@
-"""Finding the table in a text file: delimiter, decimal mark, header, units row, first line of data.
+"""Finding the table in a text file: how it is written, header, units row, first line of data, what tells the time.
 
-Every pairing of delimiter and decimal mark is read as a whole interpretation of the file and scored; the best wins.
-Nothing is decided by a first guess.
+Every pairing of quotation mark, delimiter, decimal and thousands mark, with every choice of header and units row, is
+read as a whole interpretation of the text and scored (``weights``); the best wins. Nothing is decided by a first guess.
 """
 
 from __future__ import annotations
 
 import math
 import re
-from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from runlog import units
-from runlog.readers.cells import Kind, is_gap, kind_of, split_line, word_set
+from runlog.readers import weights
+from runlog.readers.cells import Kind, kind_of, split_line
+from runlog.readers.headlines import Headline, headlines
+from runlog.readers.lines import (
+    MEASURED,
+    Layout,
+    Line,
+    Row,
+    column_kind,
+    line_end,
+    lines_of,
+    padded,
+    trimmed,
+    usual_width,
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
 
-_INTERPRETATIONS: Final = (
+_MARKS: Final = (
     (",", "."), (";", "."), (";", ","), ("\t", "."), ("\t", ","), ("|", "."), ("|", ","), (",", ","),
 )  # fmt: skip
 _HEAD_BYTES: Final = 1 << 15
@@ -27,90 +39,24 @@ _HEAD_LINES: Final = 400
 _ENOUGH_CELLS: Final = 800
 _ENOUGH_ROWS: Final = 8
 _SPREAD: Final = 6
-_LONGEST_QUOTED: Final = 4
 _COMMENT: Final = re.compile(r"^[#%;]+\s*(?=\w)")
-_MEASURED: Final = frozenset({Kind.NUMBER, Kind.CLOCK, Kind.DATE_TIME, Kind.DATE})
-_COUNTER_WORDS: Final = word_set("sequence index sample samples count counts points point no nr number on/off")
+_SINGLE_QUOTED: Final = re.compile(r"(?:^|[,;\t|])\s*'[^']*'\s*(?:[,;\t|]|$)")
+_GROUPED: Final = {mark: re.compile(rf"\d{re.escape(mark)}\d{{3}}(?!\d)") for mark in (",", ".", "'", " ")}
 
 
 @dataclass(frozen=True)
-class Line:
-    """A line of the file: its number (from 1), its first byte, its text without the line end."""
-
-    number: int
-    start: int
-    text: str
-
-
-@dataclass(frozen=True)
-class Row:
-    """A line cut into cells under one interpretation."""
-
-    line: Line
-    cells: list[str]
-    kinds: list[Kind]
-
-    @property
-    def filled(self) -> int:
-        """Number of cells that aren't empty."""
-        return sum(1 for cell in self.cells if cell)
-
-    def looks_measured(self) -> bool:
-        """Tell whether this could be a line of samples: begins with a number or time, or holds mostly such."""
-        measured = sum(1 for kind in self.kinds if kind in _MEASURED)
-        if not measured:
-            return False
-        first = next(kind for kind in self.kinds if kind is not Kind.GAP)
-        return first in _MEASURED or measured > sum(1 for kind in self.kinds if kind is Kind.WORDS)
-
-
-@dataclass(frozen=True)
-class Layout:
-    """Where the table stands in the file and how it is written. Lines count from 1."""
+class _Dialect:
+    """How cells are written."""
 
     delimiter: str
     decimal: str
-    header_line: int
-    """0: no header"""
-    first_data_line: int
-    data_start: int
-    """byte where the first line of data begins"""
-    names: tuple[str, ...]
-    """header cells, empty where the header has none; one per column"""
-    unit_row: tuple[str, ...]
-    """cells of the units row, empty strings where there is none; one per column"""
-    kinds: tuple[Kind, ...]
-    """what each column mostly holds; GAP: nothing in the lines looked at"""
-    preamble: tuple[tuple[int, tuple[str, ...]], ...]
-    """(line number, cells) of the filled lines above the header"""
-    score: float
-    weights: tuple[tuple[str, float], ...] = ()
-    """what the score is the product of"""
+    quote: str = '"'
+    thousands: str = ""
 
-    @property
-    def width(self) -> int:
-        """Number of columns."""
-        return len(self.names)
-
-
-def lines_of(data: bytes, start: int = 0, number: int = 1) -> Iterator[Line]:
-    """Go through the lines from a byte on; a quoted cell that spans lines is joined into one."""
-    while start < len(data):
-        end = _line_end(data, start)
-        raw, count = data[start:end], 1
-        if raw.count(b'"') % 2:
-            further, more = end, 1
-            while more < _LONGEST_QUOTED and further < len(data) and data[start:further].count(b'"') % 2:
-                further, more = _line_end(data, further), more + 1
-            if data[start:further].count(b'"') % 2 == 0:
-                raw, end, count = data[start:further].strip().replace(b"\r", b"").replace(b"\n", b" "), further, more
-        yield Line(number, start, raw.decode("utf-8", errors="replace").strip("\r\n\x1a"))
-        start, number = end, number + count
-
-
-def _line_end(data: bytes, start: int) -> int:
-    found = data.find(b"\n", start)
-    return len(data) if found < 0 else found + 1
+    def row(self, line: Line) -> Row:
+        """Cut a line into cells."""
+        cells = split_line(line.text, self.delimiter, self.quote)
+        return Row(line, cells, [kind_of(cell, self.decimal, self.thousands) for cell in cells])
 
 
 def sniff(data: bytes) -> Layout | None:
@@ -126,10 +72,10 @@ def with_tabs(data: bytes) -> bytes | None:
 
 
 def interpretations(data: bytes) -> list[Layout]:
-    """Return every interpretation of the text that finds numbers, scored."""
+    """Return every interpretation of the text that finds numbers, scored; of each dialect the best header."""
     head = _head(data)
-    possible = [pair for pair in _INTERPRETATIONS if _is_possible(head, *pair)]
-    return [layout for pair in possible if (layout := _interpret(data, head, *pair)) is not None]
+    dialects = _dialects(head)
+    return [layout for dialect in dialects if (layout := _interpret(data, head, dialect)) is not None]
 
 
 def best_of(data: bytes, found: Sequence[Layout]) -> Layout | None:
@@ -141,10 +87,31 @@ def best_of(data: bytes, found: Sequence[Layout]) -> Layout | None:
     return best
 
 
+def _dialects(head: Sequence[Line]) -> list[_Dialect]:
+    """Return the dialects that are worth a try."""
+    pairs = [pair for pair in _MARKS if _is_possible(head, *pair)]
+    quotes = ['"', "'"] if any("'" in line.text and _SINGLE_QUOTED.search(line.text) for line in head) else ['"']
+    groups = [mark for mark, pattern in _GROUPED.items() if any(pattern.search(line.text) for line in head)]
+    plain = [_Dialect(*pair, quote) for pair in pairs for quote in quotes]
+    grouped = [
+        _Dialect(dialect.delimiter, dialect.decimal, dialect.quote, mark)
+        for dialect in plain
+        for mark in groups
+        if mark not in (dialect.decimal, dialect.quote) and (mark != dialect.delimiter or _quoted(head, mark))
+    ]
+    return plain + grouped
+
+
+def _quoted(head: Sequence[Line], mark: str) -> bool:
+    """Tell whether grouped numbers stand in quotation marks, so that their mark may be the delimiter too."""
+    grouped = re.compile(rf"[\"']\d{{1,3}}(?:{re.escape(mark)}\d{{3}})+")
+    return any(grouped.search(line.text) for line in head)
+
+
 def _is_possible(head: Sequence[Line], delimiter: str, decimal: str) -> bool:
     """Tell whether an interpretation is worth a try: its delimiter occurs, or the file may be a single column."""
     if delimiter == decimal:
-        return any('"' in line.text for line in head)
+        return any('"' in line.text or "'" in line.text for line in head)
     if delimiter == ",":
         return True
     single = (delimiter, decimal) == (";", ",") and all(line.text.count(",") <= 1 for line in head)
@@ -164,53 +131,91 @@ def _head(data: bytes) -> list[Line]:
 def _only_whole_numbers_seen(data: bytes, best: Layout, other: Layout) -> bool:
     """Tell whether two decimal marks fit alike so far, and further down a comma stands inside the cells."""
     alike = best.delimiter == other.delimiter and abs(best.score - other.score) < 1e-9
-    return alike and other.decimal == "," and data.find(b",", other.data_start) >= 0
+    return alike and best.decimal == "." and other.decimal == "," and data.find(b",", other.data_start) >= 0
 
 
-def _interpret(data: bytes, head: Sequence[Line], delimiter: str, decimal: str) -> Layout | None:
-    rows = _rows(head, delimiter, decimal)
+def _interpret(data: bytes, head: Sequence[Line], dialect: _Dialect) -> Layout | None:
+    rows = _rows(head, dialect)
     first, last = _longest_run(rows)
     if first == last:
         return None
     first = _extend_upwards(rows, first, last)
-    header, unit_row = _find_header(rows, first, _usual_width(rows[first:last]))
     body = [row for row in rows[first:last] if row.filled]
     if body[-1].line.number >= head[-1].number - 1:
-        body += _spread_rows(data, body[-1].line, delimiter, decimal)
-    header_cells = rows[header].cells if header is not None else []
-    width = max(_trimmed(header_cells), max(_trimmed(row.cells) for row in body), 1)
-    kinds = tuple(_column_kind(body, column) for column in range(width))
-    above = header if header is not None else first
-    weights = _weights(body, kinds, _trimmed(header_cells) if header is not None else None)
-    return Layout(
-        delimiter=delimiter,
-        decimal=decimal,
-        header_line=rows[header].line.number if header is not None else 0,
-        first_data_line=rows[first].line.number,
-        data_start=rows[first].line.start,
-        names=tuple(_COMMENT.sub("", cell) for cell in _padded(header_cells, width)),
-        unit_row=_padded(rows[unit_row].cells if unit_row is not None else [], width),
-        kinds=kinds,
-        preamble=tuple(
+        body += _spread_rows(data, body[-1].line, dialect)
+    columns = max(trimmed(row.cells) for row in body)
+    best: Layout | None = None
+    seen = _Samples(rows, first, body, dialect)
+    for headline in headlines(rows, first, usual_width(rows[first:last]), columns):
+        layout = seen.under(headline)
+        if best is None or layout.score > best.score + 1e-9 or (best.header_line == 0 and layout.score >= best.score):
+            best = layout
+    return best
+
+
+class _Samples:
+    """The samples under one dialect, to be read with one header or another; ``first`` of ``rows`` is their first."""
+
+    def __init__(self, rows: Sequence[Row], first: int, body: Sequence[Row], dialect: _Dialect) -> None:
+        self._rows, self._first, self._body, self._dialect = rows, first, body, dialect
+        self._columns = max(1, *(trimmed(row.cells) for row in body))
+        self._kinds = tuple(column_kind(body, column) for column in range(self._columns))
+        self._marks = dialect.decimal, dialect.thousands
+        self._weights = (
+            *weights.of_cells(body, self._kinds),
+            ("marks in whole numbers", weights.of_marks(body, self._kinds, *self._marks)),
+        )
+
+    def under(self, chosen: Headline) -> Layout:
+        """Return the interpretation with this header and units row."""
+        rows, first, dialect = self._rows, self._first, self._dialect
+        header_cells = rows[chosen.header].cells if chosen.header is not None else []
+        width = max(trimmed(header_cells), self._columns)
+        kinds = self._kinds + (Kind.GAP,) * (width - self._columns)
+        names = tuple(_COMMENT.sub("", cell) for cell in padded(header_cells, width))
+        unit_row = padded(rows[chosen.unit_row].cells if chosen.unit_row is not None else [], width)
+        above = chosen.header if chosen.header is not None else first
+        preamble = tuple(
             (row.line.number, tuple(row.cells))
             for index, row in enumerate(rows[:above])
-            if row.filled and index != unit_row
-        ),
-        score=math.prod(weight for _, weight in weights),
-        weights=weights,
-    )
+            if row.filled and index != chosen.unit_row
+        )
+        time, timed = weights.of_time(names, unit_row, kinds, self._body, self._marks)
+        if timed < 1.0 and (rate := weights.rate_line(preamble, names, unit_row, kinds, dialect.decimal)):
+            time, timed = rate, 1.0
+        found = (
+            *self._weights,
+            ("header and units row", chosen.weight),
+            ("a time base", timed),
+            ("signs of units", weights.of_signs(names, unit_row)),
+        )
+        return Layout(
+            delimiter=dialect.delimiter,
+            decimal=dialect.decimal,
+            header_line=rows[chosen.header].line.number if chosen.header is not None else 0,
+            first_data_line=rows[first].line.number,
+            data_start=rows[first].line.start,
+            names=names,
+            unit_row=unit_row,
+            kinds=kinds,
+            preamble=preamble,
+            score=math.prod(weight for _, weight in found),
+            weights=found,
+            quote=dialect.quote,
+            thousands=dialect.thousands,
+            time=time,
+        )
 
 
-def _rows(head: Sequence[Line], delimiter: str, decimal: str) -> list[Row]:
+def _rows(head: Sequence[Line], dialect: _Dialect) -> list[Row]:
     """Cut lines until enough of the data has been seen."""
     rows: list[Row] = []
     cells_in_run = rows_in_run = 0
     for line in head:
-        cells = split_line(line.text, delimiter)
-        row = Row(line, cells, [kind_of(cell, decimal) for cell in cells])
+        row = dialect.row(line)
         rows.append(row)
         if row.looks_measured():
-            cells_in_run, rows_in_run = cells_in_run + len(cells), rows_in_run + 1
+            cells_in_run, rows_in_run = cells_in_run + len(row.cells), rows_in_run + 1
             if cells_in_run > _ENOUGH_CELLS and rows_in_run > _ENOUGH_ROWS:
                 break
         elif row.filled:
@@ -234,11 +239,11 @@ def _longest_run(rows: Sequence[Row]) -> tuple[int, int]:
 def _extend_upwards(rows: Sequence[Row], first: int, last: int) -> int:
     """Take in lines above the run that are samples too, past a remark between them; drop what isn't at its top."""
     width = max(len(row.cells) for row in rows[first:last])
-    columns = [_column_kind(rows[first:last], column) in _MEASURED for column in range(width)]
+    columns = [column_kind(rows[first:last], column) in MEASURED for column in range(width)]
 
     def fits(row: Row) -> bool:
         found = [
-            kind in _MEASURED
+            kind in MEASURED
             for kind, measured in zip(row.kinds, columns, strict=False)
             if measured and kind is not Kind.GAP
         ]
@@ -246,7 +251,7 @@ def _extend_upwards(rows: Sequence[Row], first: int, last: int) -> int:
 
     while first < last - 1 and not fits(rows[first]):
         first += 1
-    usual = _usual_width(rows[first:last])
+    usual = usual_width(rows[first:last])
     while first > 0:
         if fits(rows[first - 1]) and len(rows[first - 1].cells) > usual / 2:
             first -= 1
@@ -257,92 +262,15 @@ def _extend_upwards(rows: Sequence[Row], first: int, last: int) -> int:
     return first
 
 
-def _usual_width(rows: Sequence[Row]) -> int:
-    return Counter(_trimmed(row.cells) for row in rows if row.filled).most_common(1)[0][0]
-
-
-def _find_header(rows: Sequence[Row], first: int, width: int) -> tuple[int | None, int | None]:
-    """Return the places of the header and of the units row above the first line of samples."""
-    above = [index for index in range(first - 1, -1, -1) if _could_be_header(rows[index])][:2]
-    if len(above) == 2 and _is_header(rows[above[1]], width) and _unit_share(rows[above[0]]) >= 0.6:
-        return above[1], above[0]
-    if not above or not _is_header(rows[above[0]], width):
-        return None, None
-    if len(above) == 2 and rows[above[1]].filled > 1 and _unit_share(rows[above[1]]) >= 0.8:
-        return above[0], above[1]
-    return above[0], None
-
-
-def _could_be_header(row: Row) -> bool:
-    return row.filled > 0 and not _is_rule(row) and not row.looks_measured()
-
-
-def _is_rule(row: Row) -> bool:
-    return all(is_gap(cell) and not cell[:1].isalpha() and cell[:1] != "#" for cell in row.cells)
-
-
-def _is_header(row: Row, width: int) -> bool:
-    return 2 * row.filled >= width and Kind.WORDS in row.kinds
-
-
-def _unit_share(row: Row) -> float:
-    """Return the share of the row's words that are units (brackets round them don't matter)."""
-    words = [cell for cell, kind in zip(row.cells, row.kinds, strict=True) if kind is Kind.WORDS]
-    bare = [word.strip("[](){}<> ").lower() for word in words]
-    return sum(1 for word in bare if units.find_unit(word) or word in _COUNTER_WORDS) / max(1, len(words))
-
-
-def _spread_rows(data: bytes, seen: Line, delimiter: str, decimal: str) -> list[Row]:
+def _spread_rows(data: bytes, seen: Line, dialect: _Dialect) -> list[Row]:
     """Look at a few lines further down: a column may change its habits there."""
-    start = _line_end(data, seen.start)
+    start = line_end(data, seen.start)
     rest = len(data) - start
     rows = []
     for step in range(_SPREAD if rest > 1000 else 0):
-        begin = _line_end(data, start + rest * step // _SPREAD)
-        text = data[begin : _line_end(data, begin)].decode("utf-8", errors="replace").strip("\r\n\x1a")
-        cells = split_line(text, delimiter)
-        row = Row(Line(0, begin, text), cells, [kind_of(cell, decimal) for cell in cells])
+        begin = line_end(data, start + rest * step // _SPREAD)
+        text = data[begin : line_end(data, begin)].decode("utf-8", errors="replace").strip("\r\n\x1a")
+        row = dialect.row(Line(0, begin, text))
         if row.looks_measured():
             rows.append(row)
     return rows
-
-
-def _column_kind(rows: Sequence[Row], column: int) -> Kind:
-    seen = [row.kinds[column] for row in rows if column < len(row.kinds) and row.kinds[column] is not Kind.GAP]
-    if not seen:
-        return Kind.GAP
-    return seen[0] if len(set(seen)) == 1 else Counter(seen).most_common(1)[0][0]
-
-
-def _weights(body: Sequence[Row], kinds: Sequence[Kind], header_width: int | None) -> tuple[tuple[str, float], ...]:
-    """Weigh an interpretation: cells that are numbers or times, lines of one width, a header of the same width."""
-    filled = [kind for row in body for kind in row.kinds if kind is not Kind.GAP]
-    measured = sum(1 for kind in filled if kind in _MEASURED) / len(filled)
-    # columns of words are honest columns, but cells that change kind within a column speak of a wrong cut
-    settled = sum(
-        1 for row in body for kind, usual in zip(row.kinds, kinds, strict=False) if kind in (usual, Kind.GAP)
-    ) / sum(min(len(row.kinds), len(kinds)) for row in body)
-    usual = Counter(len(row.cells) for row in body).most_common(1)[0][0]
-    even = sum(1 for row in body if len(row.cells) == usual) / len(body)
-    width = _usual_width(body)
-    header = 0.8 if header_width is None else min(header_width, len(kinds)) / max(header_width, width)
-    columns = 0.6 if len(kinds) == 1 else 1.0
-    return (
-        ("numbers and times", 0.3 + 0.7 * measured),
-        ("one kind a column", settled),
-        ("lines of one width", 0.5 + 0.5 * even),
-        ("header of that width", header),
-        ("more than one column", columns),
-    )
-
-
-def _trimmed(cells: Sequence[str]) -> int:
-    """Return the number of cells without empty ones at the end."""
-    width = len(cells)
-    while width and not cells[width - 1]:
-        width -= 1
-    return width
-
-
-def _padded(cells: Sequence[str], width: int) -> tuple[str, ...]:
-    return tuple(cells[:width]) + ("",) * (width - len(cells))

@@ -20,10 +20,11 @@ if TYPE_CHECKING:
 
     from runlog.readers.headers import Heading
 
-_TIME_WORDS: Final = word_set(
+TIME_WORDS: Final = word_set(
     "time zeit t timestamp elapsed clock uhrzeit temps tiempo tempo tijd seconds secs sec millis milliseconds msec "
     "zeitstempel timecode"
 )
+"""Words for the time of a sample, in lower case."""
 _NOT_TIME: Final = word_set(
     "lap shift injector injection ignition dwell reaction pulse on off open duty burn delay response lag coil spark "
     "charge opening closing fuel gap"
@@ -56,12 +57,12 @@ def wording(heading: Heading) -> float:
         return 0.9 if in_time else 0.3
     if set(words) & _NOT_TIME:
         return 0.0
-    hits = [word for word in words if word in _TIME_WORDS or units.find_unit(word, "time")]
+    hits = [word for word in words if word in TIME_WORDS or units.find_unit(word, "time")]
     if not hits:
         return 0.0
     if len(hits) == len(words) or in_time:
         return 1.0
-    return 0.7 if words[0] in _TIME_WORDS or words[-1] in _TIME_WORDS else 0.0
+    return 0.7 if words[0] in TIME_WORDS or words[-1] in TIME_WORDS else 0.0
 
 
 def is_counter(heading: Heading, values: NDArray[np.float64]) -> bool:
@@ -149,7 +150,7 @@ def named_after(heading: Heading, time_heading: Heading) -> bool:
     """Tell whether a time column carries a channel's name (``Time-Axial Accel`` beside ``Axial Accel``)."""
     own = re.sub(r"[\W_]+", " ", time_heading.name.lower()).strip()
     channel = re.sub(r"[\W_]+", " ", heading.name.lower()).strip()
-    left = " ".join(word for word in own.split() if word not in _TIME_WORDS)
+    left = " ".join(word for word in own.split() if word not in TIME_WORDS)
     return bool(left) and left == channel
 
 

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from runlog.problems import Problems
     from runlog.readers.channel_map import ChannelMap
     from runlog.readers.headers import Heading
+    from runlog.readers.lines import Layout
     from runlog.readers.preamble import Preamble
-    from runlog.readers.sniff import Layout
 
 REMEDY: Final = "Give --rate HZ, or name the time column or the rate in a channel map."
 
@@ -101,6 +101,9 @@ def _wished(table: Table, wish: ChannelMap, problems: Problems) -> list[Timeline
 
 def _timeline(table: Table, place: int, unit: str = "") -> Timeline:
     kind = table.kinds[place]
+    if kind is Kind.DATE:
+        days = table.days[place]
+        return time_base.from_clock(place, kind, np.zeros(table.rows), np.empty(0) if days is None else days)
     if kind in (Kind.CLOCK, Kind.DATE_TIME):
         days = table.days[place]
         dates = next((table.days[other] for other, it in enumerate(table.kinds) if it is Kind.DATE), None)
@@ -122,7 +125,13 @@ def _candidates(table: Table) -> list[Timeline]:
             sure.append(place)
         elif kind is Kind.NUMBER and (sounds == 1.0 or (place == 0 and sounds >= 0.3 and _rises(table.values[0]))):
             maybe.append(place)
-    return [_timeline(table, place) for place in sure or maybe[:1]]
+    return [_timeline(table, place) for place in sure or maybe[:1] or _by_dates(table)]
+
+
+def _by_dates(table: Table) -> list[int]:
+    """Return the first column of dates that rise from line to line: a table of days or months."""
+    dated = (place for place, kind in enumerate(table.kinds) if kind is Kind.DATE)
+    return [place for place in dated if (days := table.days[place]) is not None and _rises(days)][:1]
 
 
 def _rises(values: NDArray[np.float64]) -> bool:
@@ -235,7 +244,9 @@ def _started_at(table: Table, found: Sequence[Timeline], preamble: Preamble) -> 
         first = int(np.flatnonzero(np.isfinite(timeline.seconds))[0]) if np.isfinite(timeline.seconds).any() else 0
         date, written = _date_of(table, place, first, preamble)
         if date is not None:
-            start = dt.datetime.combine(date, dt.time()) + dt.timedelta(seconds=float(table.values[place][first]))
+            start = dt.datetime.combine(date, dt.time()) + dt.timedelta(
+                seconds=float(np.nan_to_num(table.values[place][first]))
+            )
             return start, [_date_order(written)] if ambiguous(written) else []
     if preamble.date is not None and preamble.time is not None:
         remarks = [_date_order(preamble.date_text)] if ambiguous(preamble.date_text) else []

@@ -106,7 +106,7 @@ def _understood(item: dict[str, Any]) -> str:
     return ", ".join(parts)
 
 
-_MARKS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar", ".": "point"}
+_MARKS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar", ".": "point", " ": "blank", "'": "apostrophe"}
 
 
 def _print_explanation(out: Console, item: dict[str, Any]) -> None:
@@ -115,12 +115,23 @@ def _print_explanation(out: Console, item: dict[str, Any]) -> None:
     out.print(line(("", "")))
     out.print(line((f"How {Path(item['path']).name} was understood", "bold")))
     if found["interpretations"]:
-        made = table("delimiter", "decimal", "header", "columns", "score", left=2)
+        made = table("encoding", "delimiter", "decimal", "header", "time", "columns", "score", left=3)
         for read in found["interpretations"]:
             marks = [_MARKS.get(read[name], read[name]) for name in ("delimiter", "decimal")]
+            marks[0] += ", single quotes" if read["quote"] == "'" else ""
+            marks[1] += f", {_MARKS.get(read['thousands'], '')} between thousands" if read["thousands"] else ""
             chosen = " ✓" if read["chosen"] else ""
             header = f"line {read['header_line']}" if read["header_line"] else "none"
-            add_row(made, [*marks, header, str(read["columns"]), f"{read['score']:.3f}{chosen}"])
+            time = read["time"] if len(read["time"]) <= 12 else read["time"][:11] + "…"
+            cells = [
+                read["encoding"],
+                *marks,
+                header,
+                time or "–",
+                str(read["columns"]),
+                f"{read['score']:.3f}{chosen}",
+            ]
+            add_row(made, cells)
         out.print(made)
     bullets(out, [f"{choice['what']}: {choice['chosen']} ({choice['why']})" for choice in found["choices"]], "·")
     bullets(out, [_channel(channel) for channel in found["channels"]], "→")

@@ -1,7 +1,7 @@
 """Many imports, one after the other: does the thousandth cost what the first did?
 
-Growth is told from ratios to something constant that is done right after each, and from processor time beside wall time,
-so that other work on the machine doesn't pass for growth.
+Growth is told from ratios to something constant that is done right after each, and from processor time beside wall
+time, so that other work on the machine doesn't pass for growth.
 """
 
 from __future__ import annotations

@@ -7,6 +7,7 @@ that the values are those of the file, whatever it looks like.
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import gzip
 import importlib.util
 import io
@@ -15,7 +16,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from runlog.problems import FileFaults
 from runlog.readers.channel_map import ChannelMap
 from runlog.readers.logger import read_recordings
 from runlog.readers.packed import unpack
@@ -31,7 +31,6 @@ def folder(package: str, inside: str) -> Path:
 STATSMODELS = folder("statsmodels", "datasets")
 SKLEARN = folder("sklearn", "datasets/data")
 NO_RECORDINGS = {
-    "elec_equip": "its dates are written with the month's name in the middle of figures",
     "fertility": "a table of countries: four columns of words, then figures that are mostly missing",
 }
 TABLES = sorted(path for path in STATSMODELS.glob("*/*.csv") if path.stem not in NO_RECORDINGS)
@@ -97,7 +96,12 @@ def test_packed_tables_without_a_header(name: str) -> None:
         np.testing.assert_allclose(channel.time, np.arange(len(expected)) / 10.0)
 
 
-def test_dates_that_are_not_known_are_one_error() -> None:
+def test_dates_with_the_months_name_in_front_are_its_time() -> None:
+    """``Jan-1-1995`` and so on, a line a month, against Python's own parser of dates."""
     path = STATSMODELS / "elec_equip" / "elec_equip.csv"
-    with pytest.raises(FileFaults, match=r"elec_equip\.csv: found no lines of numbers; accepted: a table of numbers"):
-        read_recordings(path.read_bytes(), path.name)
+    (log,) = read_recordings(path.read_bytes(), path.name)
+    lines = path.read_text().splitlines()[1:]
+    days = [dt.datetime.strptime(line.split(",")[0], "%b-%d-%Y") for line in lines]
+    assert log.started_at == days[0] == dt.datetime(1995, 1, 1)
+    (channel,) = log.channels
+    assert channel.time.tolist() == [(day - days[0]).total_seconds() for day in days]

@@ -6,8 +6,9 @@ import pytest
 
 from runlog.readers.cells import Kind, is_number, kind_of, split_line, to_number
 from runlog.readers.headers import read_heading, unique_names
+from runlog.readers.lines import lines_of
 from runlog.readers.preamble import read_preamble
-from runlog.readers.sniff import lines_of, sniff
+from runlog.readers.sniff import sniff
 from runlog.readers.text import read_text
 
 
