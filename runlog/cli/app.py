@@ -30,6 +30,8 @@ COMMANDS = {
     "suppose": ("suppose", "Say what physics makes of a change before it is made."),
     "forecast": ("forecast", "Say what the next run will show, and with which chance."),
     "plan": ("plan", "Say what to try in the runs that are left, to learn most."),
+    "release": ("release", "Show, tick and sign how far a car's next run may go."),
+    "item": ("item", "Add, close and list open items."),
     "air": ("air", "Work out density and density altitude from readings."),
     "kit": ("kit", "Write blank sheet, slip and air files for a car."),
     "config": ("config", "Show what is set and where each setting comes from."),

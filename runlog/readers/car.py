@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from runlog import catalogue, units
 from runlog.problems import Problems
+from runlog.readers.car_credentials import CheckLists, CredentialModel, CredentialName, credentials_of
 from runlog.readers.car_driveline import PowertrainModel, TyreModel, powertrain_of, tyre_of
 from runlog.readers.fields import (
     AnyArea,
@@ -157,6 +158,12 @@ class CarModel(_Model):
     tyre: TyreModel | None = None
     downforce_area_front: AnyArea | None = Field(default=None, description="lift coefficient times area, pressing down")
     downforce_area_rear: AnyArea | None = None
+    new: bool | None = Field(
+        default=None,
+        description="whether it has to pass the release steps; left out: until it has run cleanly to the finish",
+    )
+    release_checks: CheckLists = Field(default={}, description="checks of a release step in place of the usual ones")
+    credentials: dict[CredentialName, CredentialModel] = {}
     adjustable: list[AdjustableModel] = []
     limits: dict[Annotated[str, Field(json_schema_extra={"enum": list(CHANNEL_BY_NAME)})], LimitModel] = {}
 
@@ -329,6 +336,9 @@ def read_car(content: bytes, file: str) -> Car:
         downforce_area_front=_si(model.downforce_area_front, "area"),
         downforce_area_rear=_si(model.downforce_area_rear, "area"),
         wheelie_bars=_wheelie_bars(model.wheelie_bars),
+        new=model.new,
+        release_checks=tuple((step, tuple(checks)) for step, checks in model.release_checks.items()),
+        credentials=credentials_of(model.credentials),
     )
 
 

@@ -82,8 +82,10 @@ class ItemModel(CrewModel):
     what: Literal["item"]
     text: Words
     due: Literal["stop", "before next run", "at the shop"] = "before next run"
-    settings: list[ItemName] = Field(
-        default=[], description="adjustables whose setting at that run is held to have caused it: barred until released"
+    settings: list[ItemName] | None = Field(
+        default=None,
+        description="adjustables whose setting at that run is held to have caused a stop item, and is barred until "
+        "released; left out: those changed since the last clean run; an empty list: none",
     )
 
 
@@ -110,7 +112,8 @@ class SignOffModel(CrewModel):
     what: Literal["sign_off"]
     by: Person = Field(description="who signs")
     step: Step
-    checks: list[Words] = Field(default=[], description="checks found good at the same time")
+    checks: list[Words] = Field(min_length=1, description="the step's checks, all found good")
+    finish_ft: Literal[330, 660, 1000, 1320] | None = Field(default=None, description="of a full run: where it ended")
     text: Words | None = None
 
 

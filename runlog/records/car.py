@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import datetime as dt
 
 
 @dataclass(frozen=True)
@@ -148,6 +152,24 @@ class Tyre:
 
 
 @dataclass(frozen=True)
+class Credential:
+    """A dated paper or part without which a car doesn't run, or not so fast: as the car file tells it."""
+
+    kind: str
+    """such as ``chassis certificate`` or ``belts``, see ``readers.car_credentials``"""
+    expires: dt.date | None = None
+    """the last day that it holds"""
+    quickest: float | None = None
+    """[s] elapsed time to ``quickest_at_ft`` that it allows"""
+    quickest_at_ft: int = 1320
+    highest_speed: float | None = None
+    """[m/s]"""
+    without_it_ft: int = 0
+    """how far the car may go once it has expired; 0: not at all"""
+    note: str = ""
+
+
+@dataclass(frozen=True)
 class Car:
     """A car file. The first six fields are the least that is needed; the rest makes more of the program work."""
 
@@ -194,6 +216,11 @@ class Car:
     """[m²] lift coefficient times area, positive pressing down"""
     downforce_area_rear: float | None = None
     wheelie_bars: WheelieBars | None = None
+    new: bool | None = None
+    """whether it has to pass the release steps; None: the car's runs tell"""
+    release_checks: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    """(release step, its checks) where the car has a list of its own"""
+    credentials: tuple[Credential, ...] = ()
 
     def adjustable(self, name: str) -> Adjustable | None:
         """Return the adjustable of this name, or None."""

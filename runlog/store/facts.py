@@ -13,6 +13,7 @@ from runlog.records import (
     AirReading,
     Car,
     ChannelLimit,
+    Credential,
     Driveshaft,
     Hole,
     Powertrain,
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
 
 
 def _dump(record: Any) -> str:
-    return json.dumps(dataclasses.asdict(record), ensure_ascii=False)
+    return json.dumps(dataclasses.asdict(record), ensure_ascii=False, default=str)
 
 
 def save_track(book: Logbook, entry: int, track: Track) -> None:
@@ -74,6 +75,8 @@ def car_from(content: dict[str, Any]) -> Car:
     rear, shaft = content.pop("rear_suspension", None), content.pop("driveshaft", None)
     powertrain, tyre = content.pop("powertrain", None), content.pop("tyre", None)
     bars = content.pop("wheelie_bars", None)
+    checks = tuple((step, tuple(texts)) for step, texts in content.pop("release_checks", ()))
+    credentials = tuple(map(_credential, content.pop("credentials", ())))
     return Car(
         **content,
         gear_ratios=gears,
@@ -84,7 +87,14 @@ def car_from(content: dict[str, Any]) -> Car:
         powertrain=_powertrain(powertrain) if powertrain else None,
         tyre=Tyre(**tyre) if tyre else None,
         wheelie_bars=WheelieBars(**bars) if bars else None,
+        release_checks=checks,
+        credentials=credentials,
     )
+
+
+def _credential(content: dict[str, Any]) -> Credential:
+    expires = content.pop("expires")
+    return Credential(**content, expires=dt.date.fromisoformat(expires) if expires else None)
 
 
 def _powertrain(content: dict[str, Any]) -> Powertrain:

@@ -11,7 +11,15 @@ from runlog.store import crew
 HEAD = {"car": "teal", "date": "2031-04-12"}
 SAID = (
     {"what": "item", **HEAD, "at": "2031-04-12T12:00", "text": "later"},
-    {"what": "sign_off", **HEAD, "at": "2031-04-12T11:00:00.250", "by": "A. Crew", "step": "60", "run": 2},
+    {
+        "what": "sign_off",
+        **HEAD,
+        "at": "2031-04-12T11:00:00.250",
+        "by": "A. Crew",
+        "step": "60",
+        "run": 2,
+        "checks": ["a"],
+    },
     {"what": "item", **HEAD, "at": "2031-04-12T10:00", "text": "earlier"},
     {"what": "item", "car": "rail", "date": "2031-04-11", "at": "2031-04-13T10:00", "text": "another car"},
 )

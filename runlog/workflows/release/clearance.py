@@ -1,0 +1,153 @@
+"""How far a car's next run may go and why no further, and which settings are barred: asked by every page that proposes.
+
+Estimates and house rules, not permission: the sanctioning body's rules, licensed inspection and the makers come first.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any, Final
+
+from runlog.records import RunKey
+from runlog.store import crew, reached
+from runlog.workflows.release.barred import Bars, Trouble, bar_part, bar_words, bars, troubles_of
+from runlog.workflows.release.holds import Hold, Quick, beaten, expired, expiring
+from runlog.workflows.release.items import STOP, OpenItem, open_items
+from runlog.workflows.release.steps import Past, Release, release, step_words
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from runlog.records import Car, CrewFact, SheetEntry
+    from runlog.store.connection import Logbook
+
+KINDS: Final = (
+    "item", "item_closed", "check", "sign_off", "start_again", "setting_released", "combination",
+)  # fmt: skip
+"""what the crew says that bears on the next run"""
+UNCHANGED: Final = 2
+"""clean runs to the finish, as the car stands, before the first change. Common practice, no source"""
+
+
+@dataclass(frozen=True)
+class Clearance:
+    """What stands before a car's next run."""
+
+    car: Car
+    key: RunKey
+    """the next run"""
+    finish_ft: int
+    release: Release
+    items: tuple[OpenItem, ...] = ()
+    holds: tuple[Hold, ...] = ()
+    """what lets the next run go less far than the finish, the shortest first"""
+    bars: Bars = field(default_factory=Bars)
+    notes: tuple[str, ...] = ()
+
+    @property
+    def to_ft(self) -> int:
+        """How far [ft] the next run may go; 0: there is none."""
+        return min([self.finish_ft, *(hold.to_ft for hold in self.holds)])
+
+    @property
+    def reasons(self) -> list[str]:
+        """Why it may go no further."""
+        return [hold.why for hold in self.holds]
+
+    def held(self, holds: list[Hold]) -> Clearance:
+        """Return the clearance with further holds."""
+        found = {(hold.kind, hold.why): hold for hold in (*self.holds, *holds) if hold.to_ft < self.finish_ft}
+        return replace(self, holds=tuple(sorted(found.values(), key=lambda hold: hold.to_ft)))
+
+    def for_quick(self, quick: Quick) -> Clearance:
+        """Return the clearance with the ceilings that a run as quick as this could beat."""
+        return self.held(beaten(self.car, quick, self.finish_ft))
+
+    def for_setup(self, setup: Mapping[str, SheetEntry]) -> Clearance:
+        """Return the clearance of a run in this setup: none where one of its settings is barred."""
+        found = [self.bars.of(item, entry.value) for item, entry in setup.items()]
+        return self.held(
+            [
+                Hold("setting", 0, f"{bar_words(self.car, bar)}; put it back, or release it by name")
+                for bar in found
+                if bar is not None
+            ]
+        )
+
+    def part(self) -> dict[str, Any]:
+        """Return it as the pages' JSON has it."""
+        following = self.release.next
+        return {
+            "run": str(self.key),
+            "released": following is None,
+            "step": None if following is None else following.step,
+            "to_ft": self.to_ft,
+            "reasons": self.reasons,
+            "barred": [bar_part(self.car, bar) for bar in self.bars.bars],
+            "notes": list(self.notes),
+        }
+
+
+def clearance(
+    book: Logbook,
+    car: Car,
+    key: RunKey,
+    finish_ft: int,
+    *,
+    past: bool = False,
+    suspected: Mapping[RunKey, str] | None = None,
+) -> Clearance:
+    """Return what stands before run ``key`` of a car on a track of so many feet.
+
+    ``past``: that run, or a later one, has been made: what counts is what had been said by then, on that day. Else the
+    day is today where the calendar has gone past the run's. ``suspected``: wheelstands and shake that traces show.
+    """
+    day = key.date if past else max(key.date, dt.date.today())
+    facts = crew.said(book, car.name, *KINDS)
+    if past:
+        facts = [fact for fact in facts if _told_before(fact, key)]
+    found = release(car, _past(book, car.name, finish_ft), facts, finish_ft)
+    items = open_items(facts)
+    made = Clearance(
+        car,
+        key,
+        finish_ft,
+        found,
+        items,
+        bars=_bars(book, car, facts, suspected or {}, key),
+        notes=tuple(expiring(car, day)),
+    )
+    holds = [Hold("open item", 0, f"open stop item: {item.text}") for item in items if item.due == STOP]
+    if found.next is not None:
+        holds.append(Hold("step", found.to_ft, _step_words(found)))
+    return made.held([*holds, *expired(car, day)])
+
+
+def _told_before(fact: CrewFact, key: RunKey) -> bool:
+    """Tell whether something had been said before a run: on an earlier day, or of an earlier run of its day."""
+    if fact.date != key.date:
+        return fact.date < key.date
+    return fact.number is None or fact.number < key.number
+
+
+def _past(book: Logbook, car: str, finish_ft: int) -> Past:
+    far = reached.furthest(book, car)
+    full = [first.date for feet, (first, _) in far.items() if feet >= finish_ft]
+    return Past(reached.count_runs(book, car), min(full, default=None), {feet: last for feet, (_, last) in far.items()})
+
+
+def _bars(book: Logbook, car: Car, facts: list[CrewFact], suspected: Mapping[RunKey, str], key: RunKey) -> Bars:
+    found = troubles_of(reached.spoiled(book, car.name), facts, suspected)
+    marks = [mark for mark in found if mark[0] < key]
+    setups = reached.setups(book, car.name, {key for key, _, _ in marks})
+    return bars(car, [Trouble(key, why, *setups[key], named) for key, why, named in marks if key in setups], facts)
+
+
+def _step_words(found: Release) -> str:
+    following = found.next
+    if following is None:
+        return ""
+    signed = [state for state in found.states if state.signed is not None and state.passed]
+    last = f"; {step_words(signed[-1].step)} signed by {signed[-1].signed.by}" if signed and signed[-1].signed else ""
+    return f"release step: {step_words(following.step)}, not yet signed{last}"
