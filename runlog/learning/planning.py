@@ -81,6 +81,8 @@ class Request:
     """(P,) settings of the last run, where the owner wants to leave with them"""
     shakedown_ft: tuple[int, ...] = ()
     """distances of the release steps that the car hasn't made; they come first, as the car stands"""
+    furthest_ft: int | None = None
+    """no run goes further; None: all may go to the finish"""
 
 
 @dataclass(frozen=True)
@@ -190,10 +192,12 @@ def _reach(request: Request, finish: int) -> tuple[list[int], list[str]]:
         if fits < count:
             notes.append(f"{fits} of {count} runs fit into {request.minutes_left:g} minutes")
             count = fits
-    unknown = [distance for distance in request.shakedown_ft if distance not in ends]
+    furthest = () if request.furthest_ft is None else (request.furthest_ft,)
+    unknown = [distance for distance in (*request.shakedown_ft, *furthest) if distance not in ends]
     if unknown:
         raise ValueError(f"no split at {unknown[0]} ft; a shakedown step ends at one of {ends}")
-    short = [ends.index(distance) + 1 for distance in request.shakedown_ft][:count]
+    finish = min([finish, *(ends.index(distance) + 1 for distance in furthest)])
+    short = [min(ends.index(distance) + 1, finish) for distance in request.shakedown_ft][:count]
     return short + [finish] * (count - len(short)), notes
 
 

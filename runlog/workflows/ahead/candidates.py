@@ -9,22 +9,29 @@ from typing import TYPE_CHECKING, Final
 from runlog import units
 from runlog.errors import RunlogError, UsageError
 from runlog.learning import Candidate
+from runlog.workflows.release.barred import Bars, bar_words
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from runlog.records import Adjustable, Car
     from runlog.workflows.ahead.next_run import Standing
 
+    TooFast = Callable[[Adjustable, float], str | None]
+
 ENGINE: Final = "F"
 """caution letter of what risks the engine: left to the engine builder, never proposed"""
 _SIDES: Final = (" left", " right")
-_LOST: Final = "the car itself lost a run there and none has been clean since"
 _TURNS_WITH_ENGINE: Final = ("shift rpm", "launch rpm")
 
 
-def candidates(stand: Standing, names: Sequence[str]) -> tuple[tuple[Candidate, ...], list[str]]:
+def candidates(
+    stand: Standing, names: Sequence[str], barred: Bars | None = None, too_fast: TooFast | None = None
+) -> tuple[tuple[Candidate, ...], list[str]]:
     """Return what may be moved, of these adjustables or of all, and why others may not.
+
+    ``barred``: settings that aren't proposed until someone releases them; ``too_fast`` says why a setting would pass a
+    limit at the finish line, None where it doesn't.
 
     ``UsageError`` for a name that the car doesn't have; ``RunlogError`` for one that is never proposed.
     """
@@ -38,10 +45,9 @@ def candidates(stand: Standing, names: Sequence[str]) -> tuple[tuple[Candidate, 
                 raise RunlogError(f"{item.name}: {why}")
             notes.append(f"{item.name}: {why}")
             continue
-        candidate = _candidate(stand, item, now)
+        candidate, texts = _candidate(stand, item, now, barred or Bars(), too_fast)
         chosen.append(candidate)
-        lost = [item.label(stand.own_unit(item, steps)) for steps in candidate.blocked]
-        notes += [f"{item.name} {value} {item.unit}: not proposed, {_LOST}" for value in lost]
+        notes += texts
     return tuple(chosen), notes
 
 
@@ -67,19 +73,35 @@ def _named(car: Car, names: Sequence[str]) -> list[Adjustable]:
     return found
 
 
-def _candidate(stand: Standing, item: Adjustable, value: float) -> Candidate:
+def _candidate(
+    stand: Standing, item: Adjustable, value: float, barred: Bars, too_fast: TooFast | None
+) -> tuple[Candidate, list[str]]:
+    """Return what may be proposed of an adjustable, and in words what may not."""
     now = stand.steps(item, value)
     low, high = limits(stand, item)
+    levels = tuple(dict.fromkeys(round(level, 9) for level in (0.0, now, now + 1.0, now - 1.0)))
+    blocked, notes = [], []
+    for level in levels:
+        setting = stand.own_unit(item, level)
+        bar = barred.of(item.name, setting)
+        fast = too_fast(item, setting) if too_fast and low <= setting <= high and bar is None else None
+        if bar is not None:
+            notes.append(f"{bar_words(stand.car, bar)}: not proposed until someone releases it by name")
+        if fast:
+            notes.append(f"{item.name} {item.label(setting)}: not proposed, {fast}")
+        if bar is not None or fast:
+            blocked.append(level)
     candidate = Candidate(
         name=item.name,
         minutes=item.minutes,
         low=None if math.isinf(low) else stand.steps(item, low),
         high=None if math.isinf(high) else stand.steps(item, high),
-        blocked=blocked(stand, item),
+        blocked=tuple(sorted(blocked)),
         cautions=item.cautions,
     )
-    levels = dict.fromkeys(round(level, 9) for level in (0.0, now, now + 1.0, now - 1.0))
-    return replace(candidate, levels=tuple(level for level in levels if candidate.allowed(level)))
+    return replace(candidate, levels=tuple(level for level in levels if candidate.allowed(level))), [
+        *dict.fromkeys(notes)
+    ]
 
 
 def limits(stand: Standing, item: Adjustable) -> tuple[float, float]:
@@ -118,20 +140,3 @@ def _may_lighten(stand: Standing) -> bool:
         least = min(value - item.step, base)
         mass += units.unit_of(item.unit).to_si(least - base)
     return mass >= (stand.car.minimum_mass or 0.0)
-
-
-def blocked(stand: Standing, item: Adjustable) -> tuple[float, ...]:
-    """Return the settings [steps] at which the car itself lost a run after a change to them, and no clean run since."""
-    found: dict[float, bool] = {}
-    for row in stand.rows:
-        entry = next((entry for entry in row.setup if entry.item == item.name), None)
-        if entry is None or entry.value is None:
-            continue
-        steps = stand.steps(item, entry.value)
-        moved = any(change.item == item.name for change in row.changes)
-        if row.spoiled is not None and row.spoiled.strip().lower().startswith("car"):
-            if moved:
-                found[steps] = True
-        elif row.clean and row.times:
-            found[steps] = False
-    return tuple(sorted(steps for steps, lost in found.items() if lost))

@@ -18,8 +18,10 @@ from runlog.physics.vehicle_fit import fit_from
 from runlog.records import Given
 from runlog.store import originals, proposals, results
 from runlog.workflows.ahead.next_run import SaidAir, next_air, next_time, outside_limits, standing
+from runlog.workflows.ahead.quick_end import next_clearance, quick_end, told_quick
 from runlog.workflows.intake import parsing
 from runlog.workflows.intake.saving import store
+from runlog.workflows.release.barred import bar_words
 from runlog.workflows.run_content import air_part, rounded
 from runlog.workflows.runs.page import ALWAYS
 from runlog.workflows.suppose.changes import read_wish
@@ -33,6 +35,7 @@ if TYPE_CHECKING:
     from runlog.results import AirState
     from runlog.store.connection import Logbook
     from runlog.workflows.ahead.next_run import Standing
+    from runlog.workflows.release.clearance import Clearance
     from runlog.workflows.suppose.changes import Wish
 
 RISKS: Final = (0.01, 0.05, 0.10, 0.50)
@@ -63,7 +66,8 @@ def forecast_page(book: Logbook, name: str, asked: Question) -> dict[str, Any]:
     """
     stand = standing(book, name, asked.date)
     page = _page(book, stand, asked)
-    keep_proposal(book, proposals.FORECAST, str(stand.key), page)
+    if page["clearance"]["to_ft"]:
+        keep_proposal(book, proposals.FORECAST, str(stand.key), page)
     return page
 
 
@@ -89,9 +93,11 @@ def _page(book: Logbook, stand: Standing, asked: Question) -> dict[str, Any]:
     time = asked.time or next_time(stand)
     air, notes = next_air(book, stand, time, asked.air)
     told = foretell(stand, stand.settings(supposed), time, lane=asked.lane, air_shift=_air_shift(book, stand, air))
+    cleared = _cleared(book, stand, supposed, told)
+    whole = cleared.to_ft >= stand.finish_ft
     spoiled = sum(not row.clean for row in stand.rows)
-    dials = [(risk, told.dial(risk)) for risk in asked.risks]
-    under = None if asked.dial_s is None else told.chance_under(asked.dial_s)
+    dials = [(risk, told.dial(risk) if whole else None) for risk in asked.risks]
+    under = None if asked.dial_s is None or not whole else told.chance_under(asked.dial_s)
     return {
         "car": stand.car.name,
         "run": str(stand.key),
@@ -101,7 +107,8 @@ def _page(book: Logbook, stand: Standing, asked: Question) -> dict[str, Any]:
         "runs_used": len(stand.lesson.runs.keys),
         "setup": _setup(stand, supposed),
         "air": air_part(air),
-        "splits": [_split(split, stand.finish_ft) for split in told.splits],
+        "clearance": cleared.part(),
+        "splits": [_split(split, cleared.to_ft) for split in told.splits],
         "dial_s": asked.dial_s,
         "chance_under_dial": rounded(under),
         "suggested_dial": [{"risk": risk, "dial_s": rounded(dial)} for risk, dial in dials],
@@ -109,6 +116,17 @@ def _page(book: Logbook, stand: Standing, asked: Question) -> dict[str, Any]:
         "notes": [*notes, *_notes(stand, asked, supposed)],
         "cautions": _cautions(stand, wishes),
     }
+
+
+def _cleared(book: Logbook, stand: Standing, supposed: Mapping[str, float], told: Forecast) -> Clearance:
+    """Return what stands before the run that is foretold; ``RunlogError`` when a supposed setting is barred."""
+    cleared = next_clearance(book, stand)
+    for item, value in supposed.items():
+        bar = cleared.bars.of(item, value)
+        if bar is not None:
+            raise RunlogError(f"{bar_words(stand.car, bar)}; someone has to release it by name first")
+    kept = {item: entry for item, entry in stand.setup.items() if item not in supposed}
+    return cleared.for_setup(kept).for_quick(told_quick(told, stand.finish_ft).join(quick_end(stand, [])))
 
 
 def _wish(stand: Standing, text: str) -> Wish:

@@ -11,8 +11,12 @@ from runlog.errors import RunlogError, UsageError
 from runlog.learning import Request, plan
 from runlog.store import proposals
 from runlog.workflows.ahead.candidates import candidates
+from runlog.workflows.ahead.finish_speed import finish_speeds
 from runlog.workflows.ahead.forecast import keep_proposal
 from runlog.workflows.ahead.next_run import TURNAROUND_MINUTES, outside_limits, standing
+from runlog.workflows.ahead.quick_end import next_clearance, quick_end
+from runlog.workflows.release.clearance import UNCHANGED
+from runlog.workflows.release.steps import FULL, step_words
 from runlog.workflows.run_content import rounded
 
 if TYPE_CHECKING:
@@ -23,12 +27,12 @@ if TYPE_CHECKING:
     from runlog.learning.planning import Expected, Step
     from runlog.records import Adjustable, FloatArray
     from runlog.store.connection import Logbook
+    from runlog.workflows.ahead.candidates import TooFast
     from runlog.workflows.ahead.next_run import Standing
+    from runlog.workflows.release.clearance import Clearance
 
 SHAKEDOWN_FT: Final = (60, 330, 660)
 """a new car is let further down the track step by step, then to the finish. Common practice, no source"""
-UNCHANGED: Final = 2
-"""clean runs to the finish before the first change. Common practice, no source"""
 _MOST_RUNS: Final = 12
 """a search over more takes long, and no day has more"""
 _FIRST_LOOK: Final = 5
@@ -59,19 +63,29 @@ def plan_page(book: Logbook, name: str, left: Left, *, accept: bool = False) -> 
     """
     _check(left)
     stand = standing(book, name, left.date)
-    page = {**make_plan(stand, left), "accepted": accept}
+    page = {**make_plan(stand, left, next_clearance(book, stand), finish_speeds(book, stand)), "accepted": accept}
     if accept:
         if not page["steps"]:
-            raise RunlogError(f"no run fits into {left.minutes_left:g} minutes: there is no plan to accept")
+            reasons = page["clearance"]["reasons"] or [f"no run fits into {left.minutes_left} minutes"]
+            raise RunlogError(f"there is no plan to accept: {'; '.join(reasons)}")
         keep_proposal(book, proposals.PLAN, str(stand.key), page)
     return page
 
 
-def make_plan(stand: Standing, left: Left) -> dict[str, Any]:
-    """Return the plan for a car as it stands. Deterministic; errors as ``plan_page``."""
-    chosen, notes = candidates(stand, left.adjustables)
-    request = _request(stand, left, chosen)
+def make_plan(
+    stand: Standing, left: Left, cleared: Clearance | None = None, too_fast: TooFast | None = None
+) -> dict[str, Any]:
+    """Return the plan for a car as it stands, no run further than cleared. Deterministic; errors as ``plan_page``.
+
+    Without a clearance nothing is known of release steps, credentials, open items and bars.
+    """
+    chosen, notes = candidates(stand, left.adjustables, cleared.bars if cleared else None, too_fast)
+    request = _request(stand, left, chosen, cleared)
     made, request = _gently(stand, *_focused(stand, request, chosen=bool(left.adjustables)))
+    if cleared is not None:
+        tighter = cleared.for_quick(quick_end(stand, [request.settings, *_settings(stand, request, made)]))
+        if tighter.to_ft < cleared.to_ft:
+            return make_plan(stand, left, tighter, too_fast)
     return {
         "car": stand.car.name,
         "run": str(stand.key),
@@ -81,7 +95,8 @@ def make_plan(stand: Standing, left: Left) -> dict[str, Any]:
         "accepted": False,
         "steps": _steps(stand, request, made),
         "expected": [_expected(row) for row in made.expected],
-        "notes": [*notes, *made.notes],
+        "clearance": cleared.part() if cleared else None,
+        "notes": [*notes, *made.notes, *_step_notes(cleared)],
         "cautions": [*([_SIGNED] if request.shakedown_ft else []), *outside_limits(stand), *made.cautions],
     }
 
@@ -97,10 +112,13 @@ def _check(left: Left) -> None:
         raise UsageError(f"--changes: {left.changes_per_gap} is outside 1 to 3")
 
 
-def _request(stand: Standing, left: Left, chosen: tuple[Candidate, ...]) -> Request:
+def _request(stand: Standing, left: Left, chosen: tuple[Candidate, ...], cleared: Clearance | None) -> Request:
     hours = stand.hours_so_far
+    short = shakedown(stand, cleared)
+    step = cleared.release.next if cleared else None
+    runs = min(left.runs, len(short)) if step is not None else left.runs
     return Request(
-        runs=left.runs,
+        runs=0 if cleared is not None and cleared.to_ft == 0 else runs,
         candidates=chosen,
         settings=stand.settings({}),
         day=stand.key.date.toordinal(),
@@ -108,13 +126,26 @@ def _request(stand: Standing, left: Left, chosen: tuple[Candidate, ...]) -> Requ
         turnaround_minutes=left.turnaround_minutes,
         minutes_left=left.minutes_left,
         changes_per_gap=left.changes_per_gap,
-        shakedown_ft=shakedown(stand),
+        shakedown_ft=short,
+        furthest_ft=None if cleared is None or cleared.to_ft in (0, stand.finish_ft) else cleared.to_ft,
     )
 
 
-def shakedown(stand: Standing) -> tuple[int, ...]:
-    """Return the distances of the release steps that the car hasn't made cleanly, and unchanged runs to the finish."""
-    reached = [max(row.counted_times(), default=0) for row in stand.rows if row.clean]
+def shakedown(stand: Standing, cleared: Clearance | None = None) -> tuple[int, ...]:
+    """Return the distances of the runs that come first, as the car stands: its release step, and unchanged runs.
+
+    A car that is at a release step makes that one; its sign-off comes before the next. One that is released makes the
+    unchanged runs to the finish that are still missing since then.
+    """
+    found = cleared.release if cleared else None
+    since = found.since if found else None
+    rows = [row for row in stand.rows if since is None or (row.key.date, row.key.number) >= since]
+    reached = [max(row.counted_times(), default=0) for row in rows if row.clean]
+    if found is not None and found.next is not None and found.next.step != FULL:
+        return (found.next.feet,) if found.next.feet else ()
+    if found is not None and (found.next is not None or found.needed):
+        whole = sum(feet >= stand.finish_ft for feet in reached)
+        return (stand.finish_ft,) * max(UNCHANGED - whole, 1 if found.next is not None else 0)
     furthest = max(reached, default=0)
     short = [feet for feet in SHAKEDOWN_FT if furthest < feet < stand.finish_ft]
     whole = sum(feet >= stand.finish_ft for feet in reached)
@@ -170,6 +201,28 @@ def _jumped(stand: Standing, made: Plan, request: Request) -> set[str]:
                 jumped.add(name)
             now[column[name]] = level
     return jumped
+
+
+def _settings(stand: Standing, request: Request, made: Plan) -> list[FloatArray]:
+    """Return the settings [steps] of each planned run."""
+    column = {item.name: n for n, item in enumerate(stand.car.adjustables)}
+    now, found = request.settings.copy(), []
+    for step in made.steps:
+        for name, level in step.changes:
+            now[column[name]] = level
+        found.append(now.copy())
+    return found
+
+
+def _step_notes(cleared: Clearance | None) -> list[str]:
+    """Say what comes after the release step that the plan ends with."""
+    following = cleared.release.next if cleared else None
+    if cleared is None or following is None:
+        return []
+    return [
+        f"{step_words(following.step)} is signed before the next step: "
+        f"runlog release {cleared.car.name} --sign {following.step}"
+    ]
 
 
 # --- the page's parts -------------------------------------------------------------------------------------------------

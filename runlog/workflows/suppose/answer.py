@@ -144,17 +144,17 @@ def _present(book: Logbook, name: str) -> _Present:
     stand = standing(book, name)
     base = {item: entry.value for item, entry in baseline(facts.sheets(book, name)).items() if entry.value is not None}
     now = {item: entry.value for item, entry in stand.setup.items() if entry.value is not None}
-    own = _own_values(car, fitted.vehicle)
+    own = own_values(car, fitted.vehicle)
     settings = {**own, **base, **now}
-    vehicle, notes = _brought_up_to_now(car, fitted.vehicle, {**own, **base}, settings)
+    vehicle, notes = brought_up_to_now(car, fitted.vehicle, {**own, **base}, settings)
     state = next((found.air for found in reversed(stand.rows) if found.air), None)
-    air = STANDARD_AIR if state is None else _air_of(state)
+    air = STANDARD_AIR if state is None else air_of(state)
     if fitted.runs == 0:
         notes = (*notes, "no run to fit to: the model is the car file's, with common practice where it is silent")
     return _Present(car, fitted, vehicle, settings, stand, stored[1], air, state, notes)
 
 
-def _own_values(car: Car, vehicle: Vehicle) -> dict[str, float]:
+def own_values(car: Car, vehicle: Vehicle) -> dict[str, float]:
     """Return what the car file says of what can be supposed beside its adjustables, in the units of ``OWN``."""
     found: dict[str, float | None] = {
         "race weight": car.race_mass,
@@ -170,7 +170,7 @@ def _own_values(car: Car, vehicle: Vehicle) -> dict[str, float]:
     return {item: units.unit_of(OWN[item][0]).from_si(value) for item, value in found.items() if value is not None}
 
 
-def _brought_up_to_now(
+def brought_up_to_now(
     car: Car, vehicle: Vehicle, base: Mapping[str, float], now: Mapping[str, float]
 ) -> tuple[Vehicle, tuple[str, ...]]:
     """Bring the model, fitted in the baseline setup, to the setup of the newest run as far as physics speaks to it."""
@@ -187,7 +187,8 @@ def _brought_up_to_now(
     return vehicle, ((f"starting from the newest run's setup: {', '.join(moved)}",) if moved else ())
 
 
-def _air_of(state: AirState) -> Air:
+def air_of(state: AirState) -> Air:
+    """Return the air of a run for the model."""
     return Air(state.temperature, state.station_pressure, state.relative_humidity, state.wind_along or 0.0)
 
 

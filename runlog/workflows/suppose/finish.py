@@ -43,15 +43,7 @@ def finish_part(car: Car, finish_ft: int, done: Outcome | None, *, air_only: boo
         return Finish(None)
     before, after = (_speeds(run, finish_ft) for run in (done.before, done.after))
     limits = _limits(car)
-    cautions = []
-    for key, (high, unit) in limits.items():
-        was, now = before[key], after[key]
-        if now is None or now <= high:
-            continue
-        what = f"{_NAMES[key]} at the finish {now:.0f} {unit}, past the car file's limit of {high:.0f} {unit}"
-        if not air_only and (was is None or now > was + 0.5):
-            raise RunlogError(f"refused: {what}")
-        cautions.append(f"by the model, {what}")
+    cautions = hold_to_limits(car, finish_ft, done.before, done.after, air_only=air_only)
     unlimited = [name for key, name in _NAMES.items() if key not in limits and after[key] is not None]
     if unlimited and not air_only:
         cautions.append(f"no limit in the car file for {', '.join(unlimited)}: the makers' figures count")
@@ -61,6 +53,24 @@ def finish_part(car: Car, finish_ft: int, done: Outcome | None, *, air_only: boo
         for key, (high, unit) in limits.items()
     )
     return Finish(part, shown, tuple(cautions))
+
+
+def hold_to_limits(car: Car, finish_ft: int, before: Pass, after: Pass, *, air_only: bool = False) -> list[str]:
+    """Return what passes a limit of the car file at the finish line though the change is not to blame, in words.
+
+    ``RunlogError`` that names the limit when a change to the car, not to the air, raises a speed beyond it.
+    """
+    was_at, now_at = _speeds(before, finish_ft), _speeds(after, finish_ft)
+    cautions = []
+    for key, (high, unit) in _limits(car).items():
+        was, now = was_at[key], now_at[key]
+        if now is None or now <= high:
+            continue
+        what = f"{_NAMES[key]} at the finish {now:.0f} {unit}, past the car file's limit of {high:.0f} {unit}"
+        if not air_only and (was is None or now > was + 0.5):
+            raise RunlogError(f"refused: {what}")
+        cautions.append(f"by the model, {what}")
+    return cautions
 
 
 def _speeds(run: Pass, finish_ft: int) -> dict[str, float | None]:
