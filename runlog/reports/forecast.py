@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from runlog.reports import amounts
 from runlog.reports.console import add_row, bullets, console, heading, line, number, table
+from runlog.reports.release import clearance_lines
 from runlog.reports.shown import density_line, readings_line
 from runlog.reports.words import probability
 
@@ -28,12 +29,15 @@ def print_forecast(page: dict[str, Any]) -> None:
         if change["supposed_from"] is not None:
             moved = amounts.change(change["supposed_from"], change["value"], change["unit"])
             out.print(line(("supposed: ", "bold"), f"{change['item']} {moved}"))
+    bullets(out, clearance_lines(page["clearance"]), "✗")
     out.print()
     _splits(out, page["splits"])
-    _dial(out, page)
+    if page["clearance"]["to_ft"]:
+        _dial(out, page)
     bullets(out, page["notes"], "?")
     bullets(out, page["cautions"], "!")
-    out.print(line(("Kept. Next: runlog forecast --record   how right forecasts were so far", "dim")))
+    if page["clearance"]["to_ft"]:
+        out.print(line(("Kept. Next: runlog forecast --record   how right forecasts were so far", "dim")))
 
 
 def _splits(out: Console, rows: list[dict[str, Any]]) -> None:

@@ -19,6 +19,7 @@ def print_plan(page: dict[str, Any]) -> None:
     out = console()
     out.print(line((f"{page['car']}: plan from run {page['run'].rpartition('/')[2]}", "bold"), f"   {page['date']}"))
     out.print(line(f"{page['turnaround_minutes']:g} minutes from run to run, work on the car included"))
+    _clearance(out, page["clearance"])
     print_path(out, page)
     _outlook(out, page["expected"])
     bullets(out, page["notes"], "?")
@@ -27,11 +28,18 @@ def print_plan(page: dict[str, Any]) -> None:
         out.print(line(("Next: runlog plan with --accept makes it the plan of the day", "dim")))
 
 
+def _clearance(out: Console, cleared: dict[str, Any] | None) -> None:
+    from runlog.reports.release import clearance_lines
+
+    bullets(out, clearance_lines(cleared), "✗")
+
+
 def print_path(out: Console, page: dict[str, Any]) -> None:
     """Print the steps of a plan."""
     out.print()
     if not page["steps"]:
-        out.print(line("no run fits in"))
+        held = page["clearance"] is not None and page["clearance"]["to_ft"] == 0
+        out.print(line("no run is proposed" if held else "no run fits in"))
         return
     made = table("run", "time", "to", "change", "min", "why", left=4)
     made.columns[5].justify = "left"

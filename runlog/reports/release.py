@@ -50,12 +50,15 @@ def next_run_line(cleared: dict[str, Any], finish_ft: int) -> Text:
     return line(("next run: to the finish", "bold"), ", as far as this logbook knows")
 
 
-def clearance_lines(cleared: dict[str, Any]) -> list[str]:
-    """Return what a page says of a next run that may not go to the finish; nothing where it may."""
-    if not cleared["reasons"]:
+def clearance_lines(cleared: dict[str, Any] | None) -> list[str]:
+    """Return what a page says of a next run that may not go to the finish, and of a release step; else nothing."""
+    if cleared is None:
         return []
-    far = "no next run" if cleared["to_ft"] == 0 else f"next run to {purpose_words(str(cleared['to_ft']))} at most"
-    return [f"{far}: {'; '.join(cleared['reasons'])}"]
+    lines = list(cleared["notes"])
+    if cleared["reasons"]:
+        far = "no next run" if cleared["to_ft"] == 0 else f"next run to {purpose_words(str(cleared['to_ft']))} at most"
+        lines.insert(0, f"{far}: {'; '.join(cleared['reasons'])}")
+    return lines
 
 
 def _steps(out: Console, page: dict[str, Any]) -> None:

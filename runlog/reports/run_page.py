@@ -12,6 +12,7 @@ from runlog.reports.budget import LINES, Left, Page
 from runlog.reports.console import NOTHING, WIDTH, add_row, clean, console, heading, line, marked, number, table
 from runlog.reports.digits import tall
 from runlog.reports.plan import change_words, purpose_words
+from runlog.reports.release import clearance_lines, item_words
 from runlog.reports.shown import density_line, readings_line, speed
 from runlog.reports.words import VERDICTS, alarm_words, brief, interval, probability, verdict_words
 
@@ -43,10 +44,14 @@ def print_run_page(page: dict[str, Any], *, full: bool = False) -> None:
         made.add(*texts, head=heading("Questions to the crew"), keep=2, rank=_DUTIES, left=_ASKED)
     _verdicts(made, page["run"]["car"], page["verdicts"], full=full)
     made.add(heading("Before the next run"))
+    made.add(*marked("✗", clearance_lines(page["clearance"])))
     if page["plan"]:
         made.add(_plan(page["plan"]["next"]))
     made.add(
-        *marked("☐", [item["text"] for item in page["open_items"]], as_said=True), keep=3, rank=_DUTIES, left=_ITEMS
+        *marked("☐", [item_words(item) for item in page["open_items"]], as_said=True),
+        keep=3,
+        rank=_DUTIES,
+        left=_ITEMS,
     )
     made.add(*marked("!", page["cautions"]))
     made.print()

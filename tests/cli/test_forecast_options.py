@@ -48,11 +48,19 @@ def test_wrong_use(shop: Program, words: tuple[str, ...], code: int, said: str) 
     assert "0 kept" in shop("forecast", "--record").out
 
 
-def test_a_car_without_runs_gets_its_shakedown_and_no_times(shop: Program) -> None:
+def test_a_car_without_runs_gets_its_release_steps_one_by_one_and_no_times(shop: Program) -> None:
+    """Fire-up and burnout, then each distance after the sign-off of the one before: common practice, no source."""
     plan = shop("plan", "--runs", "3", "--json").json()
-    assert [step["purpose"] for step in plan["steps"]] == ["60", "330", "660"]
-    assert "isn't passing its step" in plan["cautions"][0]
+    assert (plan["steps"], plan["clearance"]["step"], plan["clearance"]["to_ft"]) == ([], "fire-up", 0)
     page = shop("forecast", "--dial", "9.0")
     assert page.code == 0
     assert "nothing can be foretold" in page.out
-    assert shop("forecast", "--record").out.startswith("all cars: how right forecasts were\n1 kept, 0 held against")
+    assert "no next run: release step: fire-up and leaks, not yet signed" in page.out
+    assert shop("forecast", "--record").out.startswith("all cars: how right forecasts were\n0 kept, 0 held against")
+    for step in ("fire-up", "burnout"):
+        assert shop("release", "--sign", step, "--tick", "all", "--by", "A. Crew").code == 0
+    plan = shop("plan", "--runs", "3", "--json").json()
+    assert [step["purpose"] for step in plan["steps"]] == ["60"]
+    assert "isn't passing its step" in plan["cautions"][0]
+    refused = shop("release", "--sign", "60", "--tick", "all", "--by", "A. Crew")
+    assert (refused.code, "no clean run to 60 ft in the logbook" in refused.err) == (1, True)

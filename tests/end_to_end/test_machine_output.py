@@ -238,7 +238,8 @@ SAMPLES: dict[str, Any] = {
         "increments": [{"from_ft": a, "to_ft": b, **UNKNOWN_INCREMENT} for a, b in SPANS],
         "speeds": [{"distance_ft": feet, "measured_mph": None, "corrected_mph": None} for feet in (660, 1320)],
         "trace": None, "changes": [{"item": "launch rpm", "from": None, "to": "4200", "unit": "rpm"}],
-        "verdicts": [], "questions": [], "asked": [], "open_items": [], "plan": None, "cautions": ["mind"],
+        "verdicts": [], "questions": [], "asked": [], "open_items": [], "clearance": None, "plan": None,
+        "cautions": ["mind"],
     },
     "import": {
         "files": [

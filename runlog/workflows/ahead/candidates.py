@@ -79,7 +79,11 @@ def _candidate(
     """Return what may be proposed of an adjustable, and in words what may not."""
     now = stand.steps(item, value)
     low, high = limits(stand, item)
-    levels = tuple(dict.fromkeys(round(level, 9) for level in (0.0, now, now + 1.0, now - 1.0)))
+    wanted = [0.0, now, now + 1.0, now - 1.0]
+    in_car = barred.of(item.name, value)
+    if in_car is not None and in_car.calm is not None:
+        wanted.append(stand.steps(item, in_car.calm))
+    levels = tuple(dict.fromkeys(round(level, 9) for level in wanted))
     blocked, notes = [], []
     for level in levels:
         setting = stand.own_unit(item, level)

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from runlog.learning import Candidate, Plan
     from runlog.learning.planning import Expected, Step
-    from runlog.records import Adjustable, FloatArray
+    from runlog.records import Adjustable, FloatArray, SheetEntry
     from runlog.store.connection import Logbook
     from runlog.workflows.ahead.candidates import TooFast
     from runlog.workflows.ahead.next_run import Standing
@@ -66,7 +66,7 @@ def plan_page(book: Logbook, name: str, left: Left, *, accept: bool = False) -> 
     page = {**make_plan(stand, left, next_clearance(book, stand), finish_speeds(book, stand)), "accepted": accept}
     if accept:
         if not page["steps"]:
-            reasons = page["clearance"]["reasons"] or [f"no run fits into {left.minutes_left} minutes"]
+            reasons = page["clearance"]["reasons"] or [f"no run fits into {left.minutes_left:g} minutes"]
             raise RunlogError(f"there is no plan to accept: {'; '.join(reasons)}")
         keep_proposal(book, proposals.PLAN, str(stand.key), page)
     return page
@@ -80,6 +80,8 @@ def make_plan(
     Without a clearance nothing is known of release steps, credentials, open items and bars.
     """
     chosen, notes = candidates(stand, left.adjustables, cleared.bars if cleared else None, too_fast)
+    if cleared is not None:
+        cleared = cleared.for_setup(_not_put_right(stand, cleared, chosen))
     request = _request(stand, left, chosen, cleared)
     made, request = _gently(stand, *_focused(stand, request, chosen=bool(left.adjustables)))
     if cleared is not None:
@@ -212,6 +214,16 @@ def _settings(stand: Standing, request: Request, made: Plan) -> list[FloatArray]
             now[column[name]] = level
         found.append(now.copy())
     return found
+
+
+def _not_put_right(stand: Standing, cleared: Clearance, chosen: Sequence[Candidate]) -> dict[str, SheetEntry]:
+    """Return what is in the car at a barred setting that the plan doesn't move away from before its first run."""
+    movable = {item.name for item in chosen if any(item.allowed(level) for level in item.levels)}
+    return {
+        name: entry
+        for name, entry in stand.setup.items()
+        if cleared.bars.of(name, entry.value) is not None and name not in movable
+    }
 
 
 def _step_notes(cleared: Clearance | None) -> list[str]:

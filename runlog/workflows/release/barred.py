@@ -42,6 +42,8 @@ class Bar:
     """+1, -1: the way in which it had been moved; 0: not known"""
     key: RunKey
     why: str
+    calm: float | None = None
+    """where it stood at the last clean run before; None: not known"""
 
     def holds(self, value: float) -> bool:
         """Tell whether a setting is barred."""
@@ -73,7 +75,8 @@ def bars(car: Car, troubles: Iterable[Trouble], facts: Iterable[CrewFact]) -> Ba
         if not blamed and trouble.settings is None:
             unexplained.append(trouble)
         for item, value, direction in blamed:
-            bar = Bar(item.name, value, direction, trouble.key, trouble.why)
+            before = (trouble.before or {}).get(item.name)
+            bar = Bar(item.name, value, direction, trouble.key, trouble.why, before.value if before else None)
             if not any(_releases(fact, item, bar) for fact in releases):
                 found[item.name, value, direction] = bar
     return Bars(tuple(found.values()), tuple(unexplained))

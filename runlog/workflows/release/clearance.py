@@ -17,7 +17,7 @@ from runlog.workflows.release.items import STOP, OpenItem, open_items
 from runlog.workflows.release.steps import Past, Release, release, step_words
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from runlog.records import Car, CrewFact, SheetEntry
     from runlog.store.connection import Logbook
@@ -107,21 +107,42 @@ def clearance(
     facts = crew.said(book, car.name, *KINDS)
     if past:
         facts = [fact for fact in facts if _told_before(fact, key)]
-    found = release(car, _past(book, car.name, finish_ft), facts, finish_ft)
+    marks = [mark for mark in troubles_of(reached.spoiled(book, car.name), facts, suspected or {}) if mark[0] < key]
+    setups = reached.setups(book, car.name, {run for run, _, _ in marks})
+    troubles = [Trouble(run, why, *setups[run], named) for run, why, named in marks if run in setups]
+    made = assemble(car, key, finish_ft, day, facts, _past(book, car.name, finish_ft), troubles)
+    if not made.release.needed or made.release.next is not None:
+        return made
+    date, number = made.release.since or (dt.date.min, 1)
+    unchanged = reached.clean_runs_since(book, car.name, date, number, finish_ft)
+    return made if unchanged >= UNCHANGED else replace(made, notes=(_unchanged(unchanged), *made.notes))
+
+
+def assemble(
+    car: Car,
+    key: RunKey,
+    finish_ft: int,
+    day: dt.date,
+    facts: Sequence[CrewFact],
+    past: Past,
+    troubles: Sequence[Trouble] = (),
+) -> Clearance:
+    """Return what stands before a run, from what was said, how far the car has run, and what its setups gave."""
+    found = release(car, past, facts, finish_ft)
     items = open_items(facts)
     made = Clearance(
-        car,
-        key,
-        finish_ft,
-        found,
-        items,
-        bars=_bars(book, car, facts, suspected or {}, key),
-        notes=tuple(expiring(car, day)),
+        car, key, finish_ft, found, items, bars=bars(car, troubles, facts), notes=tuple(expiring(car, day))
     )
     holds = [Hold("open item", 0, f"open stop item: {item.text}") for item in items if item.due == STOP]
     if found.next is not None:
         holds.append(Hold("step", found.to_ft, _step_words(found)))
+        if found.to_ft >= finish_ft:
+            made = replace(made, notes=(_step_words(found), *made.notes))
     return made.held([*holds, *expired(car, day)])
+
+
+def _unchanged(made: int) -> str:
+    return f"{UNCHANGED} clean runs to the finish, as the car stands, before the first change: {made} so far"
 
 
 def _told_before(fact: CrewFact, key: RunKey) -> bool:
@@ -135,13 +156,6 @@ def _past(book: Logbook, car: str, finish_ft: int) -> Past:
     far = reached.furthest(book, car)
     full = [first.date for feet, (first, _) in far.items() if feet >= finish_ft]
     return Past(reached.count_runs(book, car), min(full, default=None), {feet: last for feet, (_, last) in far.items()})
-
-
-def _bars(book: Logbook, car: Car, facts: list[CrewFact], suspected: Mapping[RunKey, str], key: RunKey) -> Bars:
-    found = troubles_of(reached.spoiled(book, car.name), facts, suspected)
-    marks = [mark for mark in found if mark[0] < key]
-    setups = reached.setups(book, car.name, {key for key, _, _ in marks})
-    return bars(car, [Trouble(key, why, *setups[key], named) for key, why, named in marks if key in setups], facts)
 
 
 def _step_words(found: Release) -> str:

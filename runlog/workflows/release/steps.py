@@ -210,20 +210,17 @@ class _Book:
         return StepState(step, feet, tuple(checks), self._sign_off(step, feet), step in self.assumed, reached)
 
     def _sign_off(self, step: str, feet: int) -> CrewFact | None:
-        """Return the sign-off of a step: its own, or for a distance that of a step that went as far.
+        """Return the sign-off of a step, which on another track may have had another name.
 
-        The full run of a longer track isn't signed by that of a shorter one.
+        660 ft are the full run of a short track; the full run of a longer track isn't signed by that of a shorter one.
         """
-        found = [fact for other, fact in self.signed.items() if feet and _signed_ft(other, fact, feet) >= feet]
-        own = self.signed.get(step) if step != FULL else None
-        return own or next(iter(found), None)
-
-
-def _signed_ft(step: str, fact: CrewFact, feet: int) -> int:
-    """Return how far [ft] a signed step went; a full run that doesn't say so is taken to have gone ``feet``."""
-    if step == FULL:
-        return int(fact.content["finish_ft"] or feet)
-    return int(step) if step.isdigit() else 0
+        own, full = self.signed.get(step), self.signed.get(FULL)
+        went = None if full is None else full.content["finish_ft"]
+        if step != FULL:
+            return own or (full if feet and went == feet else None)
+        if full is not None and (went is None or went >= feet):
+            return full
+        return next((fact for far, fact in self.signed.items() if far.isdigit() and int(far) >= feet), None)
 
 
 def part(found: Release) -> dict[str, Any]:

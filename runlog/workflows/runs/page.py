@@ -8,6 +8,7 @@ from runlog import catalogue
 from runlog.constants import REFERENCE_NAME, SPLIT_DISTANCES_FT
 from runlog.store import calibrations, facts, proposals, results
 from runlog.workflows.questions.content import question_part
+from runlog.workflows.release.shown import after_run, planned_within
 from runlog.workflows.run_content import (
     air_part,
     increments_part,
@@ -29,11 +30,15 @@ ALWAYS = "Figures are measurements and estimates, not permission: rules, makers'
 
 def run_page(book: Logbook, key: RunKey) -> dict[str, Any]:
     """Return the page of a run in the shape of ``show --json``."""
-    row = next(row for row in results.run_results(book, key.car, key.date) if row.key == key)
+    day = results.run_results(book, key.car, key.date)
+    row = next(row for row in day if row.key == key)
     car = facts.cars(book).get(key.car)
     found = results.findings(book, key.car, key.date).get(key)
     stored = results.car_result(book, key.car)
+    cleared = after_run(book, car, row, day, found) if car else None
     planned = plan_part(book, key)
+    if cleared is not None:
+        planned = planned_within(planned, cleared)
     return {
         "run": run_part(row),
         "air": air_part(row.air),
@@ -50,7 +55,8 @@ def run_page(book: Logbook, key: RunKey) -> dict[str, Any]:
         "verdicts": verdicts_part(stored[1] if stored else {}),
         "questions": [question.text for question in row.questions],
         "asked": [question_part(question) for question in row.questions],
-        "open_items": [],
+        "open_items": [item.part() for item in cleared.items] if cleared else [],
+        "clearance": cleared.part() if cleared else None,
         "plan": planned,
         "cautions": _cautions(car, row, planned),
     }

@@ -15,7 +15,7 @@ from runlog.errors import RunlogError, UsageError
 from runlog.learning import Settings, fit_car
 from runlog.readers.car import read_car
 from runlog.records import Given, RunKey, Sheet, SheetEntry
-from runlog.results import Change, RunResult
+from runlog.results import RunResult
 from runlog.store import proposals
 from runlog.workflows.ahead.candidates import candidates, limits
 from runlog.workflows.ahead.next_run import Standing
@@ -154,27 +154,6 @@ def test_an_adjustable_that_no_sheet_tells_is_left_out():
         candidates(stand, ["rear tyre pressure"])
     with pytest.raises(UsageError, match="there are: launch rpm, rear tyre pressure"):
         candidates(stand, ["wing angle"])
-
-
-def entry(value: float) -> tuple[SheetEntry, ...]:
-    return (SheetEntry("launch rpm", value, "rpm", f"{value:g}"),)
-
-
-LOST = run(2, setup=entry(4400), changes=(Change("launch rpm", "4200", "4400", "rpm"),), clean=False,
-           spoiled="car: tyre shake", valid_to_ft=0)  # fmt: skip
-
-
-def test_a_setting_at_which_the_car_lost_a_run_is_not_proposed_until_one_was_clean():
-    values = {"launch rpm": 4200.0}
-    first, again = run(1, setup=entry(4200)), run(3, setup=entry(4200))
-    stand = standing(lever("launch rpm"), values, (first, LOST, again))
-    page = make_plan(stand, Left(runs=3))
-    assert 4400.0 not in path(page, "launch rpm")
-    assert any("launch rpm 4400 rpm: not proposed, the car itself lost a run" in note for note in page["notes"])
-    since = standing(lever("launch rpm"), values, (first, LOST, run(3, setup=entry(4400)), again))
-    assert candidates(since, ())[0][0].blocked == ()
-    driver = replace(LOST, spoiled="driver: throttle lift")
-    assert candidates(standing(lever("launch rpm"), values, (first, driver, again)), ())[0][0].blocked == ()
 
 
 # --- order and clock --------------------------------------------------------------------------------------------------
