@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
-from runlog.reports.console import add_row, bullets, clean, console, heading, line, number, table, value
+from runlog.reports.amounts import amount, speed_number, symbol
+from runlog.reports.console import add_row, bullets, clean, console, heading, line, number, table
 from runlog.reports.plan import purpose_words
 
 if TYPE_CHECKING:
@@ -31,10 +32,10 @@ def print_release(page: dict[str, Any]) -> None:
         out.print(line("if it isn't so: new = true in its car file, or runlog release --again STEP --why TEXT"))
     if page["open_items"]:
         out.print(heading("Open items"))
-        bullets(out, [item_words(item) for item in page["open_items"]], "☐")
+        bullets(out, [item_words(item) for item in page["open_items"]], "☐", as_said=True)
     if cleared["barred"]:
         out.print(heading("Barred settings"))
-        bullets(out, [_bar(bar) for bar in cleared["barred"]], "✗")
+        bullets(out, [_bar(bar) for bar in cleared["barred"]], "✗", as_said=True)
     _credentials(out, page)
     out.print(line(("Between all runs: ", "bold"), "; ".join(page["between_runs"])))
     bullets(out, [*cleared["notes"], *page["cautions"]], "!")
@@ -91,9 +92,8 @@ def _signed(step: dict[str, Any]) -> str:
 
 
 def _bar(bar: dict[str, Any]) -> str:
-    unit = "" if bar["unit"] in ("", "1", "hole") else f" {bar['unit']}"
     beyond = f" and {bar['beyond']}" if bar["beyond"] else ""
-    return f"{bar['item']} {value(bar['value'])}{unit}{beyond}, since {bar['since']}: {bar['why']}"
+    return f"{bar['item']} {amount(bar['value'], bar['unit'])}{beyond}, since {bar['since']}: {bar['why']}"
 
 
 def _credentials(out: Console, page: dict[str, Any]) -> None:
@@ -103,7 +103,7 @@ def _credentials(out: Console, page: dict[str, Any]) -> None:
         made.columns[3].justify = "left"
         for item in page["credentials"]:
             allows = [f"{number(item['quickest_s'])} s" if item["quickest_s"] else "",
-                      f"{number(item['highest_speed_mph'], 0)} mph" if item["highest_speed_mph"] else ""]  # fmt: skip
+                      f"{speed_number(item['highest_speed_mph'], 0)} {symbol('mph')}" if item["highest_speed_mph"] else ""]  # fmt: skip
             state = "✗ expired" if item["expired"] else item["note"] or ""
             add_row(
                 made, [item["kind"], item["expires"] or "–", " ".join(filter(None, allows)) or "–", Text(clean(state))]
