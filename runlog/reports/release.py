@@ -102,8 +102,11 @@ def _credentials(out: Console, page: dict[str, Any]) -> None:
         made = table("", "holds to", "allows", "", left=1)
         made.columns[3].justify = "left"
         for item in page["credentials"]:
-            allows = [f"{number(item['quickest_s'])} s" if item["quickest_s"] else "",
-                      f"{speed_number(item['highest_speed_mph'], 0)} {symbol('mph')}" if item["highest_speed_mph"] else ""]  # fmt: skip
+            fastest = item["highest_speed_mph"]
+            allows = [
+                "" if item["quickest_s"] is None else f"{number(item['quickest_s'])} s",
+                "" if fastest is None else f"{speed_number(fastest, 0)} {symbol('mph')}",
+            ]
             state = "✗ expired" if item["expired"] else item["note"] or ""
             add_row(
                 made, [item["kind"], item["expires"] or "–", " ".join(filter(None, allows)) or "–", Text(clean(state))]
