@@ -16,6 +16,7 @@ COMMANDS = {
     # name: (module in runlog.cli, what it does)
     "new": ("new", "Make a new, empty logbook."),
     "import": ("import_", "Read files or folders into the logbook."),
+    "watch": ("watch", "Read what arrives in a folder, and show runs as they get complete."),
     "add": ("add", "Type something in by hand."),
     "answer": ("answer", "List the questions that the data raise, and answer them."),
     "map": ("map", "List, write, show and forget channel maps."),
