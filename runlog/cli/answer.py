@@ -42,13 +42,13 @@ def app(
 
     if question is not None and (key is None or run is None):
         raise UsageError("an answer needs the run, the question and its key, such as: runlog answer RUN QUESTION y")
-    with logbook(book, write=question is not None or _asks(as_json)) as opened:
+    with logbook(book, write=question is not None or _asks(as_json=as_json)) as opened:
         of = find_run(opened, run) if run else None
         name = of.car if of else find_car(opened, car) if car else None
         if of is not None and question is not None and key is not None:
             note(answer(opened, of, question, key, by))
         asked = open_questions(opened, name, of.date if of else None, {of} if of else None)
-        if question is None and _asks(as_json):
+        if question is None and _asks(as_json=as_json):
             ask(opened, asked, by)
             asked = open_questions(opened, name, of.date if of else None, {of} if of else None)
         page = answers_page(opened, asked, name, of.date if of else None)
@@ -60,9 +60,18 @@ def app(
         print_answers(page, history=history)
 
 
-def _asks(as_json: bool) -> bool:
+def _asks(*, as_json: bool = False) -> bool:
     """Return whether a person sits in front who can press keys."""
     return sys.stdin.isatty() and not as_json
+
+
+def put(book: Logbook, asked: Sequence[tuple[RunKey, Question]]) -> None:
+    """Put new questions where a person can answer, else say how many wait."""
+    if _asks():
+        ask(book, asked)
+    else:
+        some = "1 question waits" if len(asked) == 1 else f"{len(asked)} questions wait"
+        note(f"{some} for an answer: runlog answer")
 
 
 def ask(book: Logbook, asked: Sequence[tuple[RunKey, Question]], by: str | None = None) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from runlog.cli.answer import put
 from runlog.cli.common import (
     CarOption,
     JobsOption,
@@ -73,6 +74,7 @@ def app(
     from runlog.records import Given
     from runlog.reports.imports import Progress, print_import
     from runlog.workflows.intake.ingest import import_files
+    from runlog.workflows.questions.answering import open_questions
     from runlog.workflows.workers import workers
 
     if kind is not None and kind not in KINDS:
@@ -88,21 +90,26 @@ def app(
         part=part,
     )
     existing(paths)
-    with logbook(book, write=True) as opened, workers(jobs) as executor, Progress() as progress:
-        report = import_files(
-            opened,
-            paths,
-            given,
-            map_path=channel_map,
-            dry_run=dry_run,
-            explain=explain,
-            progress=progress.step,
-            executor=executor,
-        )
-    if as_json:
-        print_json(content(report))
-    else:
-        print_import(content(report), dry_run=dry_run)
+    with logbook(book, write=True) as opened:
+        known = {(run, question.id) for run, question in open_questions(opened)}
+        with workers(jobs) as executor, Progress() as progress:
+            report = import_files(
+                opened,
+                paths,
+                given,
+                map_path=channel_map,
+                dry_run=dry_run,
+                explain=explain,
+                progress=progress.step,
+                executor=executor,
+            )
+        if as_json:
+            print_json(content(report))
+        else:
+            print_import(content(report), dry_run=dry_run)
+        asked = [(run, question) for run, question in open_questions(opened) if (run, question.id) not in known]
+        if asked and not as_json:
+            put(opened, asked)
     if report.refused:
         raise typer.Exit(1)
 

@@ -140,7 +140,7 @@ class EffectModel(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
 
-    do: Literal["spoil", "pulled_on", "no_lift", "no_trace", "station_pressure", "slip_speeds", "channel", "sheet"]
+    do: Literal["spoil", "pulled_on", "no_lift", "no_trace", "station_pressure", "slip_speed", "channel", "sheet"]
     text: Words | None = Field(default=None, description="reason, lane, channel or item, as it needs one")
     value: float | None = Field(default=None, description="distance that still counts [ft], factor, or setting")
     unit: Words | None = Field(default=None, description="of a setting")

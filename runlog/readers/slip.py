@@ -62,6 +62,10 @@ _TRAP_TO_AVERAGE = (0.35, 2.5)
 """bounds of a trap speed as a multiple of the average speed up to it: steady acceleration from rest gives 2, coasting
 less than 1. Common practice, no source."""
 
+_KILOMETRES = 1.609344
+"""to the mile, by definition"""
+_IN_KILOMETRES = "In km/h it would go with them: write miles an hour."
+
 _REACTION = (-2.0, 30.0)
 
 
@@ -209,4 +213,5 @@ def _check_speeds(cells: Cells, times: Mapping[int, float], speeds: Mapping[int,
                 f"v{feet}_mph",
                 f"{speed / MILE_PER_HOUR:.1f} mph at {feet} ft after {time:.3f} s",
                 "a trap speed that goes with the times",
+                _IN_KILOMETRES if low * average <= speed / _KILOMETRES <= high * average else "",
             )

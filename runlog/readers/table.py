@@ -137,7 +137,9 @@ class Cells:
             return None
         value = number(cell, decimal_comma=self._decimal_comma)
         if value is None or not low <= value <= high:
-            self.fault(column, f"{cell!r}", f"{what} from {low:g} to {high:g}")
+            milli = what == "seconds" and value is not None and low <= value / 1000 <= high
+            remedy = f"If these are milliseconds, write {value / 1000:g}." if milli and value is not None else ""
+            self.fault(column, f"{cell!r}", f"{what} from {low:g} to {high:g}", remedy)
             return None
         return value
 

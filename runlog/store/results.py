@@ -208,6 +208,16 @@ def _question(content: Mapping[str, Any]) -> Question:
     return Question(**{**content, "evidence": tuple(content["evidence"]), "answers": answers})
 
 
+def asked(book: Logbook, car: str | None = None, date: dt.date | None = None) -> list[tuple[RunKey, list[Question]]]:
+    """Return the runs with a question that may be answered, in order, with all their questions."""
+    rows = book.rows(
+        "select car, date, number, questions from book.main.run_result where (? is null or car = ?) "
+        "and (? is null or date = ?) and system.main.contains(questions, ?) order by date, car, number",
+        [car, car, date, date, '"answers": [{'],
+    )
+    return [(RunKey(*row[:3]), [_question(item) for item in json.loads(row[3])]) for row in rows]
+
+
 def cars_asked(book: Logbook, dates: Iterable[dt.date], kind: str) -> set[str]:
     """Return the cars with an open question of a kind, which its id begins with, about a run on one of these dates."""
     rows = book.rows(

@@ -177,6 +177,16 @@ def test_a_trap_speed_must_go_with_its_time(mph):
     assert f"{mph}.0 mph at 660 ft after 5.866 s; accepted: a trap speed that goes with the times" in fault
 
 
+def test_a_figure_in_another_unit_is_told_what_it_would_be():
+    """1.609344 km to the mile, and a thousand milliseconds to the second, by definition."""
+    (fault,) = refused("car,date,run,t660_s,v660_mph", "heron,2031-04-12,1,5.866,193.1")
+    assert "In km/h it would go with them" in fault
+    (fault,) = refused("car,date,run,t60_s", "heron,2031-04-12,1,1412")
+    assert "If these are milliseconds, write 1.412." in fault
+    (fault,) = refused("car,date,run,t660_s,v660_mph", "heron,2031-04-12,1,5.866,20")
+    assert "km/h" not in fault
+
+
 def test_the_run_twice():
     row = "heron,2031-04-12,1,1.4"
     (fault,) = refused("car,date,run,t60_s", row, "heron,2031-04-12,2,1.4", row)

@@ -27,14 +27,14 @@ def open_questions(
     """Return the questions that wait for an answer, in order of the runs; one about a whole day once."""
     found: list[tuple[RunKey, Question]] = []
     seen: set[tuple[object, ...]] = set()
-    for row in results.run_results(book, car, date):
-        if keys is not None and row.key not in keys:
+    for key, questions in results.asked(book, car, date):
+        if keys is not None and key not in keys:
             continue
-        for question in row.questions:
-            about = (row.key.date if question.whole_day else row.key, question.id)
+        for question in questions:
+            about = (key.date if question.whole_day else key, question.id)
             if question.answers and about not in seen:
                 seen.add(about)
-                found.append((row.key, question))
+                found.append((key, question))
     return found
 
 
@@ -94,7 +94,7 @@ def _chosen(book: Logbook, key: RunKey, question: str, pressed: str) -> tuple[di
 
 
 def _open(book: Logbook, key: RunKey) -> list[dict[str, Any]]:
-    row = next((row for row in results.run_results(book, key.car, key.date) if row.key == key), None)
+    questions = dict(results.asked(book, key.car, key.date)).get(key, [])
     return [
         {
             "id": question.id,
@@ -102,7 +102,7 @@ def _open(book: Logbook, key: RunKey) -> list[dict[str, Any]]:
             "whole_day": question.whole_day,
             "answers": [_plain(item) for item in question.answers],
         }
-        for question in (row.questions if row else ())
+        for question in questions
         if question.answers
     ]
 

@@ -69,8 +69,10 @@ def taken(slip: Slip, effects: Sequence[Mapping[str, Any]]) -> Slip:
                 slip = dataclasses.replace(slip, spoiled=effect["text"], true_to_ft=int(to) if to else None)
             case "pulled_on":
                 slip = dataclasses.replace(slip, purpose=None)
-            case "slip_speeds":
-                slip = dataclasses.replace(slip, speeds={feet: v * effect["value"] for feet, v in slip.speeds.items()})
+            case "slip_speed":
+                feet = int(effect["text"])
+                mended = {feet: slip.speeds[feet] * effect["value"]} if feet in slip.speeds else {}
+                slip = dataclasses.replace(slip, speeds={**slip.speeds, **mended})
             case _:
                 pass
     return slip

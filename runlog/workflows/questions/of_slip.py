@@ -28,7 +28,7 @@ LEAST_SAME: Final = 3
 UNLIKE: Final = 0.06
 """share by which every time is off the car's usual one, all to one side"""
 KILOMETRES: Final = 1.609344
-NEAR: Final = 0.04
+NEAR: Final = 0.06
 """share within which a trap speed is taken for one in another unit"""
 
 
@@ -195,7 +195,7 @@ def _speed_unit(case: RunCase) -> Iterator[Question]:
                     f"in {unit}?",
                     (f"average from {before} to {feet} ft {speed / ratio / MILE_PER_HOUR:.1f} mph",),
                     (
-                        Answer("y", f"yes, {unit}", {"do": "slip_speeds", "value": 1.0 / factor}),
+                        Answer("y", f"yes, {unit}", {"do": "slip_speed", "text": str(feet), "value": 1.0 / factor}),
                         Answer("n", "no, it is as written"),
                     ),
                 )
