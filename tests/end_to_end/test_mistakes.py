@@ -58,7 +58,7 @@ DRAG = 0.96
 
 
 def motion(t: np.ndarray, scale: float = 1.0, lift: float = np.inf) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Distance, speed and acceleration at seconds after launch; ``scale`` stretches time; from ``lift`` on it coasts."""
+    """Distance, speed, acceleration at seconds after launch; ``scale`` stretches time; from ``lift`` on it coasts."""
     v0 = POWER_TO_MASS / A0
     t0, x0 = v0 / A0, v0**2 / (2 * A0)
     s = np.maximum(np.minimum(t, lift), 0.0) / scale
