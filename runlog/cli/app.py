@@ -44,6 +44,8 @@ COMMANDS = {
     "conflicts": ("conflicts", "List what laptops told differently."),
     "settle": ("settle", "Say which of two entries that differ holds."),
     "bundle": ("bundle", "Pack a test day into one file to carry or mail."),
+    "verify": ("verify", "Check that the logbook is whole."),
+    "backup": ("backup", "Write a verified copy of the logbook."),
     "rebuild": ("rebuild", "Read all originals again and compute everything anew."),
     "demo": ("demo", "Make a logbook from the demo season and show its pages."),
 }

@@ -195,6 +195,20 @@ def open_stranger(path: Path, *, wait_s: float = WAIT_S) -> Logbook:
     return _open(path, read_only=True, wait_s=wait_s, ours=False)
 
 
+def open_empty() -> Logbook:
+    """Return an empty logbook in memory: what one looks like that was made just now."""
+    connection = _connect()
+    connection.execute("attach ':memory:' as book")
+    book = Logbook(Path(":memory:"), connection, read_only=False)
+    _migrate(book)
+    return book
+
+
+def wal_of(path: Path) -> Path:
+    """Return the file beside a logbook that holds what was committed last, until the logbook is closed cleanly."""
+    return path.with_name(f"{path.name}.wal")
+
+
 def schema_of(book: Logbook) -> int:
     """Return the number of the newest migration in the file; ``LogbookError`` when that is none of ours."""
     version = _version(book)
@@ -327,11 +341,11 @@ def _migrate(book: Logbook) -> None:
             ) from None
 
 
-def _refuse_strangers(book: Logbook) -> None:
-    """Refuse to write to a file that holds what a logbook doesn't: it could answer in place of a function or a table.
+def strangers(book: Logbook) -> list[tuple[str, str]]:
+    """Return (kind, name) of the macros, triggers and views in a file that are none of a logbook's.
 
-    A macro can stand in for a function that a view uses, a trigger acts when rows are added, a view or a generated
-    column can say what was never stored.
+    A macro can stand in for a function that a view uses, a trigger acts when rows are added, a view can say what was
+    never stored.
     """
     views = {name for _, _, sql in _migrations() for name in re.findall(r"\bview book\.main\.(\w+)", sql)}
     kinds = (
@@ -339,7 +353,7 @@ def _refuse_strangers(book: Logbook) -> None:
         ("trigger", "trigger_name", "triggers", "true"),
         ("view", "view_name", "views", "not internal"),
     )
-    found = [
+    return [
         (kind, name)
         for kind, column, source, own in kinds
         for (name,) in book.rows(
@@ -347,6 +361,11 @@ def _refuse_strangers(book: Logbook) -> None:
         )
         if kind != "view" or name not in views
     ]
+
+
+def _refuse_strangers(book: Logbook) -> None:
+    """Refuse to write to a file with macros, triggers or views of others: they could act in place of ours."""
+    found = strangers(book)
     if found:
         kind, name = found[0]
         more = f" and {len(found) - 1} more" if len(found) > 1 else ""

@@ -1,0 +1,109 @@
+"""A verified copy of the logbook, made whole or not at all; older copies rotate out."""
+
+from __future__ import annotations
+
+import contextlib
+import datetime as dt
+import os
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from runlog.errors import LogbookError
+from runlog.store.connection import open_logbook, wal_of
+from runlog.workflows.keeping.verify import verify
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+_PIECE = 1 << 22
+_TRIES = 5
+
+
+@dataclass(frozen=True)
+class Saved:
+    """The copy, how many entries it holds, and the older ones that were removed."""
+
+    path: Path
+    entries: int
+    removed: tuple[Path, ...]
+
+
+def backup(
+    path: Path, folder: Path | None = None, keep: int | None = None, progress: Callable[[str], None] | None = None
+) -> Saved:
+    """Copy a logbook to a folder (``backups`` beside it by default) under its name and the time (UTC), and verify it.
+
+    Everything committed is in the one file. With ``keep`` only the newest so many copies of this logbook stay; nothing
+    is removed before the new one is whole. ``LogbookError`` where the copy can't be written or isn't right.
+    """
+    folder = path.parent / "backups" if folder is None else folder
+    unfinished = folder / f".{path.stem}.{os.getpid()}.unfinished"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        _copy(path, unfinished, progress)
+        with open_logbook(unfinished, read_only=True) as made:
+            checked = verify(made, quick=True, progress=progress)
+        if checked.faults:
+            listed = "; ".join(text for _, text in checked.faults[:3])
+            raise LogbookError(f"{path} is not whole, so no backup was made: {listed}")
+        target = _target(folder, path.stem)
+        unfinished.replace(target)
+        _flush(folder)
+    except OSError as error:
+        raise LogbookError(f"no backup was made in {folder}: {error.strerror or error}") from None
+    finally:
+        for left in (unfinished, wal_of(unfinished)):
+            with contextlib.suppress(OSError):
+                left.unlink(missing_ok=True)
+    removed = backups(folder, path.stem)[:-keep] if keep else []
+    for old in removed:
+        old.unlink(missing_ok=True)
+    return Saved(target, checked.entries, tuple(removed))
+
+
+def backups(folder: Path, stem: str) -> list[Path]:
+    """Return the copies of a logbook in a folder, the oldest first."""
+    pattern = re.compile(rf"{re.escape(stem)}-(\d{{8}}T\d{{6}}Z)(?:-(\d+))?\.duckdb")
+    found = [
+        (match[1], int(match[2] or 1), item) for item in folder.iterdir() if (match := pattern.fullmatch(item.name))
+    ]
+    return [item for _, _, item in sorted(found)]
+
+
+def _copy(path: Path, target: Path, progress: Callable[[str], None] | None) -> None:
+    """Copy the file while nobody can write to it, with everything committed in it."""
+    for _ in range(_TRIES):
+        if not path.exists() or wal_of(path).exists():
+            # opening it for writing takes in what a killed program left beside it
+            with open_logbook(path) as book:
+                book.checkpoint()
+        with open_logbook(path, read_only=True):
+            if wal_of(path).exists():
+                continue  # somebody wrote and was killed in between
+            if progress:
+                progress(f"copying {path.name}")
+            with path.open("rb") as source, target.open("wb") as made:
+                while piece := source.read(_PIECE):
+                    made.write(piece)
+                made.flush()
+                os.fsync(made.fileno())
+            return
+    raise LogbookError(f"{path} is being written to all the time; try again when that has finished")
+
+
+def _target(folder: Path, stem: str) -> Path:
+    time = dt.datetime.now(dt.UTC).strftime("%Y%m%dT%H%M%SZ")
+    names = [f"{stem}-{time}.duckdb", *(f"{stem}-{time}-{n}.duckdb" for n in range(2, 1000))]
+    return next(folder / name for name in names if not (folder / name).exists())
+
+
+def _flush(folder: Path) -> None:
+    """Have the folder's new name written to disk, on systems that know how."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
