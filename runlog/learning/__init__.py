@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from runlog.learning.pooling import Pooling
     from runlog.learning.priors import Settings, default_lever
     from runlog.learning.repeatability import Repeatability
+    from runlog.learning.shared import Shared
     from runlog.learning.spoils import SpoilRate, spoil_rates
     from runlog.learning.sufficient import CarRuns, CarStatistics, car_statistics, map_cars
 
@@ -47,6 +48,7 @@ _HOME = {
     "PooledEffect": "pooled_effects",
     "Pooling": "pooling",
     "Repeatability": "repeatability",
+    "Shared": "shared",
     "SpoilRate": "spoils",
     "spoil_rates": "spoils",
     "CarRuns": "sufficient",
@@ -73,6 +75,7 @@ __all__ = [
     "Request",
     "Runs",
     "Settings",
+    "Shared",
     "SpoilRate",
     "car_statistics",
     "default_lever",

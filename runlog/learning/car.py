@@ -12,7 +12,7 @@ import numpy as np
 from runlog.constants import INCREMENTS_FT
 from runlog.learning.correlation import shrunk, sum_variance
 from runlog.learning.design import SEGMENTS, Layout, Lever, Runs, SegmentData, make_layout, segment_data
-from runlog.learning.priors import Grid, Settings, log_widening_prior, segment_prior
+from runlog.learning.priors import Grid, Settings, correlated, log_widening_prior, segment_prior
 from runlog.learning.regression import Posterior, combine, fit_segment, spill
 
 if TYPE_CHECKING:
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
     from runlog.learning.effects import Effect
     from runlog.learning.repeatability import Repeatability
+    from runlog.learning.shared import Shared
 
     FloatArray = NDArray[np.float64]
     IntArray = NDArray[np.int_]
@@ -122,7 +123,7 @@ class CarFit:
 
     def functionals(self, segment: int, T: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return the mixture of linear functionals T (F, K): weights (M,), means (M, F) and variances (M, F)."""
-        means, variances = self.posteriors[segment].functionals(T)
+        means, variances = self.posteriors[segment].functionals(self.layout.mix(T, segment))
         return self.weights[segment].ravel(), means.reshape(-1, len(T)), variances.reshape(-1, len(T))
 
     def sum_variance(self, sds: FloatArray) -> FloatArray:
@@ -140,14 +141,14 @@ def _finish(runs: Runs, settings: Settings) -> int:
     return int(reached[-1]) + 1 if len(reached) else SEGMENTS
 
 
-def _correlation(data: Sequence[SegmentData], posteriors: Sequence[Posterior], weights: Sequence[FloatArray],
-                 spoiled: FloatArray) -> FloatArray:  # fmt: skip
+def _correlation(layout: Layout, data: Sequence[SegmentData], posteriors: Sequence[Posterior],
+                 weights: Sequence[FloatArray], spoiled: FloatArray) -> FloatArray:  # fmt: skip
     """Return the correlation (S, S) of the standardised residuals, shrunk, and repaired where not positive definite."""
     z = np.full(spoiled.shape, np.nan)
     for k, (segment, posterior, share) in enumerate(zip(data, posteriors, weights, strict=True)):
         if not len(segment.rows):
             continue
-        fitted = segment.X @ posterior.coefficients(share)
+        fitted = layout.mix(segment.X, k) @ posterior.coefficients(share)
         chance = spoiled[segment.rows, k]
         # the scale cancels in a correlation
         z[segment.rows, k] = np.sqrt(1.0 - posterior.shrink * chance) * (segment.y - fitted)
@@ -165,7 +166,7 @@ def _correlation(data: Sequence[SegmentData], posteriors: Sequence[Posterior], w
 
 def _fit(layout: Layout, data: SegmentData, segment: int, settings: Settings, extended: bool) -> Posterior:
     prior = segment_prior(layout, segment, settings, extended)
-    return fit_segment(data.X, data.y, prior, settings, len(layout.days))
+    return fit_segment(layout.mix(data.X, segment), data.y, prior, settings, len(layout.days))
 
 
 def _links(data: Sequence[SegmentData], posteriors: Sequence[Posterior], settings: Settings) -> list[FloatArray]:
@@ -178,10 +179,17 @@ def _sigma_reaches_top(posterior: Posterior, weights: FloatArray) -> bool:
     return bool(weights.sum(axis=1)[top].sum() > TOP_WEIGHT)
 
 
-def fit_car(runs: Runs, levers: Sequence[Lever], settings: Settings | None = None) -> CarFit:
-    """Return the posterior of one car's effects, spreads and baseline. Any number of runs, also none; deterministic."""
+def fit_car(runs: Runs, levers: Sequence[Lever], settings: Settings | None = None, shared: Shared | None = None,
+            correlation: FloatArray | None = None) -> CarFit:  # fmt: skip
+    """Return the posterior of one car's effects, spreads and baseline. Any number of runs, also none; deterministic.
+
+    ``shared``: the quantities that levers act through beside what is their own. ``correlation`` (S, E, E) of the prior
+    of all effects, in the order levers, quantities, curvatures; None: independent, save through what is shared.
+    """
     settings = settings or Settings()
-    layout = make_layout(runs, levers)
+    layout = make_layout(runs, levers, shared)
+    if correlation is not None:
+        layout = correlated(layout, correlation, settings)
     data = tuple(segment_data(layout, runs, k) for k in range(SEGMENTS))
     posteriors = [_fit(layout, segment, k, settings, False) for k, segment in enumerate(data)]
     log_kappa = log_widening_prior(settings)
@@ -194,6 +202,6 @@ def fit_car(runs: Runs, levers: Sequence[Lever], settings: Settings | None = Non
     spoiled = np.full(runs.times.shape, np.nan)
     for k, segment in enumerate(data):
         spoiled[segment.rows, k] = posteriors[k].spoiled_probability(weights[k])
-    correlation = _correlation(data, posteriors, weights, spoiled)
-    return CarFit(runs, layout, settings, data, tuple(posteriors), tuple(weights), kappa, correlation, spoiled,
+    residual = _correlation(layout, data, posteriors, weights, spoiled)
+    return CarFit(runs, layout, settings, data, tuple(posteriors), tuple(weights), kappa, residual, spoiled,
                   _finish(runs, settings))  # fmt: skip

@@ -1,8 +1,9 @@
 """One car's runs as the regression sees them, and the design matrix that is made of them.
 
 Columns, the same for every increment: the car's baseline, a level and a drift for each test day, the air, the recorded
-nuisances, the effect of each adjustable and the curvature of those with a best setting inside their range. The basis
-(x, x² − x) makes the effect that of the step from 0 to 1 exactly.
+nuisances, the effect of each adjustable and of each quantity that several act through (``shared``), and the curvature
+of those with a best setting inside their range. The basis (x, x² − x) makes the effect that of the step from 0 to 1
+exactly.
 """
 
 from __future__ import annotations
@@ -18,6 +19,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
+
+    from runlog.learning.shared import Shared
 
     FloatArray = NDArray[np.float64]
     IntArray = NDArray[np.int_]
@@ -105,11 +108,19 @@ class Layout:
     air: bool
     nuisances: tuple[str, ...]
     levers: tuple[Lever, ...]
+    shared: Shared | None = None
+    mixing: FloatArray | None = None
+    """(S, E, E) M: the last E columns' coefficients are M z, z independent beforehand. None: they are themselves"""
+
+    @property
+    def terms(self) -> tuple[Lever, ...]:
+        """The levers, then the quantities that they share."""
+        return self.levers + (self.shared.quantities if self.shared else ())
 
     @property
     def curved(self) -> tuple[int, ...]:
-        """Positions of the levers that have a curvature column."""
-        return tuple(p for p, lever in enumerate(self.levers) if lever.curved)
+        """Positions of the terms that have a curvature column."""
+        return tuple(p for p, term in enumerate(self.terms) if term.curved)
 
     @property
     def air_column(self) -> int:
@@ -118,18 +129,27 @@ class Layout:
 
     @property
     def first_effect(self) -> int:
-        """Column of the first lever's effect; all before are nuisances."""
+        """Column of the first lever's effect; all before are nuisances, all from here on belong to terms."""
         return self.air_column + self.air + len(self.nuisances)
 
     @property
     def columns(self) -> int:
         """K."""
-        return self.first_effect + len(self.levers) + len(self.curved)
+        return self.first_effect + len(self.terms) + len(self.curved)
 
     def lever_row(self, settings: FloatArray) -> FloatArray:
-        """Return the lever columns (…, P + number curved) of settings (…, P) in steps."""
-        curved = settings[..., list(self.curved)]
-        return np.concatenate([settings, curved * curved - curved], axis=-1)
+        """Return the columns of the terms (…, number of terms + number curved) of settings (…, P) in steps."""
+        terms = np.concatenate([settings, self.shared.of(settings)], axis=-1) if self.shared else settings
+        curved = terms[..., list(self.curved)]
+        return np.concatenate([terms, curved * curved - curved], axis=-1)
+
+    def mix(self, rows: FloatArray, segment: int) -> FloatArray:
+        """Return rows (…, K), design or functionals, over the coefficients that are independent beforehand."""
+        if self.mixing is None:
+            return rows
+        mixed = rows.copy()
+        mixed[..., self.first_effect :] = rows[..., self.first_effect :] @ self.mixing[segment]
+        return mixed
 
     def rows(self, runs: Runs, segment: int) -> FloatArray:
         """Return the design matrix (n, K) of the runs for one segment."""
@@ -143,24 +163,33 @@ class Layout:
         return np.concatenate([*blocks, self.lever_row(runs.settings)], axis=1)
 
     def lever_functional(self, lever: int, start: float, end: float) -> FloatArray:
-        """Return the row (K,) whose product with the coefficients is the effect of moving a lever from start to end."""
+        """Return the row (K,) whose product with the coefficients is the effect of moving a lever from start to end.
+
+        The others stand at the baseline, which matters where they share a quantity.
+        """
+        return self.change_functional({lever: start}, {lever: end})
+
+    def change_functional(self, start: Mapping[int, float], end: Mapping[int, float]) -> FloatArray:
+        """Return the row (K,) of moving several levers at once; those not named stand at the baseline."""
+        settings = np.zeros((2, len(self.levers)))
+        for place, given in enumerate((start, end)):
+            for lever, value in given.items():
+                settings[place, lever] = value
+        before, after = self.lever_row(settings)
         row = np.zeros(self.columns)
-        row[self.first_effect + lever] = end - start
-        if lever in self.curved:
-            place = self.first_effect + len(self.levers) + self.curved.index(lever)
-            row[place] = (end * end - end) - (start * start - start)
+        row[self.first_effect :] = after - before
         return row
 
 
-def make_layout(runs: Runs, levers: Sequence[Lever]) -> Layout:
-    """Return the columns that these runs and levers need."""
+def make_layout(runs: Runs, levers: Sequence[Lever], shared: Shared | None = None) -> Layout:
+    """Return the columns that these runs, levers and shared quantities need."""
     if runs.settings.shape[1] != len(levers):
         raise ValueError(f"settings have {runs.settings.shape[1]} columns for {len(levers)} levers")
     # a run without any time has no part in the regression, its day and hour included
     timed = np.isfinite(runs.times).any(axis=1)
     days = tuple(int(day) for day in np.unique(runs.day[timed]))
     hours = tuple(float(runs.hour[timed & (runs.day == day)].mean()) for day in days)
-    return Layout(days, hours, runs.air_shift is not None, tuple(runs.nuisances), tuple(levers))
+    return Layout(days, hours, runs.air_shift is not None, tuple(runs.nuisances), tuple(levers), shared)
 
 
 def filled_air(runs: Runs) -> FloatArray:

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from runlog.learning.car import CarFit
+    from runlog.learning.spoils import HeldBack
 
     FloatArray = NDArray[np.float64]
 
@@ -38,7 +39,7 @@ class Change:
     hi90_s: float
     probability_helps: float
     verdict: str
-    note: str = ""
+    held_back: HeldBack | None = None
     """why a claim was held back"""
 
 
@@ -79,8 +80,10 @@ class Effect:
     """changed once and left: hard to tell from the day"""
     change_made: Change | None
     """None where the adjustable never moved"""
-    note: str = ""
+    held_back: HeldBack | None = None
     """why a claim was held back: the car itself lost more runs at the setting that it would have favoured"""
+    through: tuple[tuple[str, float, str], ...] = ()
+    """what the change made, else the step, adds to the quantities that the adjustable shares: name, amount, unit"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -149,8 +152,16 @@ def segment_aliasing(fit: CarFit, segment: int) -> Aliasing:
     data, layout = fit.data[segment], fit.layout
     point = fit.typical_point(segment)
     variance = prior_variance(layout, segment, point, fit.settings)[0]
-    effects = slice(layout.first_effect, layout.first_effect + len(fit.levers))
-    return find_aliasing(data.X, effects, fit.run_weights(segment), variance, float(point.sigma[0]))
+    count = len(fit.levers)
+    effects = slice(layout.first_effect, layout.first_effect + count)
+    # a lever's effect is all that it does, what it shares with others included
+    shared = slice(effects.stop, layout.first_effect + len(layout.terms))
+    step = layout.mix(np.array([layout.lever_functional(p, 0.0, 1.0) for p in range(count)]), segment)
+    whole = variance.copy()
+    whole[effects] = step**2 @ variance
+    X = data.X.copy()
+    X[:, shared] = 0.0
+    return find_aliasing(X, effects, fit.run_weights(segment), whole, float(point.sigma[0]))
 
 
 @dataclass(frozen=True, eq=False)
@@ -175,8 +186,7 @@ def _together_rows(fit: CarFit, steps: tuple[tuple[tuple[int, float], ...], ...]
     """Return the functionals (P, K) of the changes that went together; one step of a lever that stands alone."""
     rows = np.zeros((len(steps), fit.layout.columns))
     for p, moves in enumerate(steps):
-        for q, amount in moves or ((p, 1.0),):
-            rows[p] += fit.layout.lever_functional(q, 0.0, amount)
+        rows[p] = fit.layout.change_functional({}, dict(moves or ((p, 1.0),)))
     return rows
 
 
@@ -205,12 +215,18 @@ class _Place:
         return all(part.moved[lever] for part in self.aliasing)
 
 
-def prior_moments(fit: CarFit, segment: int, T: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return the prior mean and variance (F,) of functionals of levers (F, K) under the posterior weights of κ."""
-    widened = float(fit.kappa_weights @ np.array(fit.settings.widenings[: len(fit.kappa_weights)]) ** 2)
+def prior_moments(fit: CarFit, segment: int, T: FloatArray, *, widened: bool = True
+                  ) -> tuple[FloatArray, FloatArray]:  # fmt: skip
+    """Return the prior mean and variance (F,) of functionals of levers (F, K).
+
+    ``widened``: under the posterior weights of κ, else with κ = 1.
+    """
+    widenings = np.array(fit.settings.widenings[: len(fit.kappa_weights)])
+    wider = float(fit.kappa_weights @ widenings**2) if widened else 1.0
     typical = fit.settings.repeatability[segment]
     ratio = typical_ratio(fit.layout, segment, fit.settings)
-    return T @ prior_mean(fit.layout, segment), T**2 @ (widened * typical**2 * ratio)
+    T = fit.layout.mix(T, segment)
+    return T @ prior_mean(fit.layout, segment), T**2 @ (wider * typical**2 * ratio)
 
 
 def _places(fit: CarFit, changes: list[tuple[float, float] | None]) -> list[_Place]:
@@ -259,13 +275,13 @@ def _joined(first: _Marginals, second: _Marginals, count: int) -> _Marginals:
     return _Marginals(*(np.concatenate([getattr(first, n)[..., :count], getattr(second, n)], axis=-1) for n in names))
 
 
-def _held_back(fit: CarFit, lever: int, word: str, slower: float, quicker: float) -> str:
+def _held_back(fit: CarFit, lever: int, word: str, slower: float, quicker: float) -> HeldBack | None:
     """Return why ``word`` may not be claimed of moving a lever from ``slower`` to ``quicker``, if it says "helped".
 
     Of "hurt" the roles are exchanged: it speaks for the setting that was left.
     """
     if fit.runs.car_caused is None or word not in (verdicts.HELPED, verdicts.HURT):
-        return ""
+        return None
     if word == verdicts.HURT:
         slower, quicker = quicker, slower
     prior = fit.settings.spoil_prior
@@ -278,10 +294,10 @@ def _change(fit: CarFit, place: _Place, p: int, change: tuple[float, float] | No
         return None
     m, position = place.marginals, len(fit.levers) + p
     word = _word(place, p, position)
-    note = _held_back(fit, p, word, *change)
+    held = _held_back(fit, p, word, *change)
     return Change(*change, float(m.mean[position]), math.sqrt(m.variance[position]), float(m.bounds[0, position]),
-                  float(m.bounds[3, position]), float(m.helps[position]), verdicts.CANNOT_TELL if note else word,
-                  note)  # fmt: skip
+                  float(m.bounds[3, position]), float(m.helps[position]), verdicts.CANNOT_TELL if held else word,
+                  held)  # fmt: skip
 
 
 def _word(place: _Place, lever: int, position: int) -> str:
@@ -299,7 +315,7 @@ def _word(place: _Place, lever: int, position: int) -> str:
 def _effect(fit: CarFit, place: _Place, p: int, change: tuple[float, float] | None) -> Effect:
     count, lever, m = len(fit.levers), fit.levers[p], place.marginals
     word = _word(place, p, p)
-    note = _held_back(fit, p, word, min(change), max(change)) if change else ""
+    held = _held_back(fit, p, word, min(change), max(change)) if change else None
     mean, variance = float(m.mean[p]), float(m.variance[p])
     q05, q25, q75, q95 = (float(bound) for bound in m.bounds[:, p])
     partners, both = place.together.partners[p], 2 * count + p
@@ -321,7 +337,7 @@ def _effect(fit: CarFit, place: _Place, p: int, change: tuple[float, float] | No
         lo90_s=q05,
         hi90_s=q95,
         probability_helps=float(m.helps[p]),
-        verdict=verdicts.CANNOT_TELL if note else word,
+        verdict=verdicts.CANNOT_TELL if held else word,
         inseparable_from=tuple(fit.levers[q].name for q in partners),
         together_steps=tuple((fit.levers[q].name, amount) for q, amount in place.together.steps[p]),
         together_mean_s=float(m.mean[both]) if partners else None,
@@ -334,8 +350,26 @@ def _effect(fit: CarFit, place: _Place, p: int, change: tuple[float, float] | No
         beyond_tried=bool(place.tried(p) and len(used) and not used.min() <= 1.0 <= used.max()),
         confounded_with_day=any(part.swallowed_by_day(p) for part in place.aliasing),
         change_made=_change(fit, place, p, change),
-        note=note,
+        held_back=held,
+        through=_through(fit, p, change or (0.0, 1.0)),
     )
+
+
+def _through(fit: CarFit, lever: int, change: tuple[float, float]) -> tuple[tuple[str, float, str], ...]:
+    shared = fit.layout.shared
+    if shared is None:
+        return ()
+    moved = shared.moved_by(lever, *change, len(fit.levers))
+    pairs = zip(shared.quantities, moved, strict=True)
+    return tuple((term.name, float(amount) * term.step, term.unit) for term, amount in pairs if abs(amount) > 1e-9)
+
+
+def step_priors(fit: CarFit) -> tuple[FloatArray, FloatArray]:
+    """Return prior means and sds (P, S) [s] of one step of each lever, all that it does through what is shared too."""
+    levers = range(len(fit.levers))
+    T = np.array([fit.layout.lever_functional(p, 0.0, 1.0) for p in levers]).reshape(-1, fit.layout.columns)
+    found = [prior_moments(fit, k, T, widened=False) for k in range(len(INCREMENTS_FT))]
+    return np.array([mean for mean, _ in found]).T, np.sqrt([variance for _, variance in found]).T
 
 
 def make_effects(fit: CarFit) -> tuple[Effect, ...]:

@@ -50,6 +50,15 @@ class FleetFit:
     """(S,)"""
     correlation: FloatArray
     """(S, S) of the residuals, all cars together"""
+    carried: FloatArray
+    """(P, Q) what a step of each of the first P levers makes, on average over cars, of the last Q: those are shared"""
+
+    @property
+    def whole(self) -> FloatArray:
+        """(P + Q, P + Q) rows that make of the columns' effects all that a step does, through what is shared too."""
+        own = np.eye(len(self.levers))
+        own[: len(self.carried), len(self.carried) :] = self.carried
+        return own
 
     @cached_property
     def effects(self) -> tuple[PooledEffect, ...]:
@@ -93,21 +102,43 @@ class FleetFit:
         Levers that no other car has tried keep their own prior, as do those whose origin is in ``keep``. The car's own
         runs take no part, save that τ, how much cars differ, is found from all.
         """
+        return self.beliefs_for(car, levers, keep)[0]
+
+    def beliefs_for(self, car: str | None, terms: Sequence[Lever], keep: Container[str] = KEPT
+                    ) -> tuple[tuple[Lever, ...], FloatArray]:  # fmt: skip
+        """Return what ``prior_for`` returns, and the correlation (S, E, E) of effects and curvatures, for ``fit_car``.
+
+        ``terms``: the car's levers and then the quantities that they share. What others know of a sum better than of
+        its parts, such as of a hole's own effect and its anti-squat, only the correlation keeps.
+        """
         expected = [self.expectation(car, k) for k in range(SEGMENTS)]
-        result = []
-        for lever in levers:
-            place = find_lever(self.levers, lever.name, lever.unit)
+        bends = curved_columns(self.levers)
+        curved = [n for n, term in enumerate(terms) if term.curved]
+        E = len(terms) + len(curved)
+        rows = np.zeros((E, len(self.levers) + len(bends)))
+        others_of = {}
+        for n, term in enumerate(terms):
+            place = find_lever(self.levers, term.name, term.unit)
             others = [] if place is None else [c for c in self.tried_by(place) if self.cars[c] != car]
-            if place is None or not others or lever.origin in keep:
-                result.append(lever)
+            if place is None or not others or term.origin in keep:
                 continue
-            own = self.levers[place]
-            columns = [place, *([curved_columns(self.levers)[place]] if own.curved else [])]
-            A = rescale(lever.step / own.step, own.curved)
-            mean = np.array([A @ m[columns] for m, _ in expected])
-            variance = np.array([np.diag(A @ C[np.ix_(columns, columns)] @ A.T) for _, C in expected])
-            result.append(fleet_lever(lever, mean, np.sqrt(variance), len(others)))
-        return tuple(result)
+            others_of[n] = len(others)
+            A = rescale(term.step / self.levers[place].step, place in bends)
+            columns = [place, bends[place]] if place in bends else [place]
+            rows[n, columns] = A[0]
+            if term.curved and place in bends:
+                rows[len(terms) + curved.index(n), columns] = A[1]
+        mean = np.array([rows @ m for m, _ in expected])
+        covariance = np.array([rows @ C @ rows.T for _, C in expected])
+        sd = np.sqrt(np.einsum("kpp->kp", covariance))
+        result = list(terms)
+        for n, count in others_of.items():
+            own = [n, *([len(terms) + curved.index(n)] if n in curved else [])]
+            told = [place for place in own if rows[place].any()]
+            result[n] = fleet_lever(terms[n], mean[:, told], sd[:, told], count)
+        told_of = sd > 0
+        correlation = covariance / np.where(told_of, sd, 1.0)[:, :, None] / np.where(told_of, sd, 1.0)[:, None, :]
+        return tuple(result), np.where(np.eye(E, dtype=bool), 1.0, correlation)
 
 
 def fleet_lever(lever: Lever, mean: FloatArray, sd: FloatArray, cars: int) -> Lever:
@@ -132,12 +163,13 @@ def _correlation(statistics: Sequence[CarStatistics]) -> FloatArray:
 
 
 def fit_fleet(statistics: Sequence[CarStatistics], levers: Sequence[Lever], settings: Settings | None = None,
-              pooling: Pooling | None = None) -> FleetFit:  # fmt: skip
+              pooling: Pooling | None = None, carried: FloatArray | None = None) -> FleetFit:  # fmt: skip
     """Return what cars say together; any number of cars, also none.
 
     ``levers`` are the fleet's adjustables with the priors of their common means: ``fleet_levers`` of all cars' levers,
     or more. Cars are matched to them by name and unit and brought to their steps; of an adjustable that a car lacks it
-    says nothing. ValueError for a car given twice, or with an adjustable that the fleet doesn't have.
+    says nothing. ``carried`` (P, Q): the last Q of them are quantities that the first P share, and what a step makes of
+    each. ValueError for a car given twice, or with an adjustable that the fleet doesn't have.
     """
     settings, pooling = settings or Settings(), pooling or Pooling()
     names = [one.car for one in statistics]
@@ -150,4 +182,7 @@ def fit_fleet(statistics: Sequence[CarStatistics], levers: Sequence[Lever], sett
         pool(part, means[k], sds[k], (settings.repeatability[k], settings.variance_strength), pooling)
         for k, part in enumerate(evidence)
     )
-    return FleetFit(tuple(names), tuple(levers), settings, evidence, pooled, _correlation(statistics))
+    through = np.zeros((len(levers), 0)) if carried is None else carried
+    if sum(through.shape) != len(levers):
+        raise ValueError(f"carried has shape {through.shape} for {len(levers)} adjustables and quantities together")
+    return FleetFit(tuple(names), tuple(levers), settings, evidence, pooled, _correlation(statistics), through)

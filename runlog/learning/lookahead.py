@@ -58,9 +58,12 @@ class Lookahead:
         levers = layout.lever_row(settings)
         t = hours - self.origin
         result = np.empty((len(settings), len(INCREMENTS_FT), settings.shape[2]))
-        effects = slice(layout.first_effect, layout.first_effect + settings.shape[2])
+        count = settings.shape[2]
+        step = np.zeros((count, layout.columns + 3))
+        for p in range(count):
+            step[p, : layout.columns] = layout.lever_functional(p, 0.0, 1.0)
         for k, segment in enumerate(self.segments):
-            now = np.diag(segment.covariance)[effects]
+            now = np.einsum("pk,kl,pl->p", step, segment.covariance, step)
             covered = np.broadcast_to(reach > k, settings.shape[:2])
             rows = np.flatnonzero(covered.any(axis=0))
             if not len(rows):
@@ -78,7 +81,7 @@ class Lookahead:
             x = (x * covered[..., None])[:, rows]
             spread = x @ segment.covariance
             inner = spread @ np.swapaxes(x, 1, 2) + segment.sigma**2 * np.eye(len(rows))
-            told = spread[:, :, effects]
+            told = spread @ step.T
             result[:, k] = now - (told * np.linalg.solve(inner, told)).sum(axis=1)
         return result
 
@@ -102,7 +105,10 @@ def make_lookahead(fit: CarFit, day: int, hour: float, air: FloatArray) -> Looka
             place = layout.days.index(day)
             X[:, [1 + place, 1 + len(layout.days) + place]] = 0.0
         extra = np.array([[omega, psi, QUADRATIC_DRIFT]]) ** 2 * sigma**2
+        X[:, : layout.columns] = layout.mix(X[:, : layout.columns], k)
         solution = solve(X, np.zeros(len(X)), fit.run_weights(k), np.zeros(X.shape[1]),
                          np.concatenate([variance, extra], axis=1), grid.sigma)  # fmt: skip
-        segments.append(_Segment(sigma, solution.covariance[0], data.reference))
+        back = np.eye(X.shape[1])
+        back[: layout.columns, : layout.columns] = layout.mix(np.eye(layout.columns), k)
+        segments.append(_Segment(sigma, back @ solution.covariance[0] @ back.T, data.reference))
     return Lookahead(fit, day, origin, air, tuple(segments))

@@ -127,6 +127,8 @@ class _Place:
     sd: FloatArray
     between: FloatArray
     prior_sd: FloatArray
+    tried: FloatArray
+    """1 where a car says something of it; of a sum: the share of its parts"""
     aliasing: tuple[Aliasing, ...]
     smallest: float
 
@@ -137,6 +139,8 @@ def _aliasing(fit: FleetFit, segment: int) -> Aliasing:
     sd = common_prior(fit.levers, fit.settings)[1][segment]
     total = fit.pooled[segment].shares.sum(axis=0)
     moved = fit.evidence[segment].spoken[:, :count].sum(axis=0) > 0
+    # what levers share is part of their effects, so nothing that they could be mistaken for
+    moved[len(fit.carried) :] = False
     bend = slice(count, None)
     bridge = total[bend, :count]
     raw = total[:count, :count] - bridge.T @ np.linalg.solve(total[bend, bend] + np.diag(sd[bend] ** -2.0), bridge)
@@ -146,15 +150,17 @@ def _aliasing(fit: FleetFit, segment: int) -> Aliasing:
 
 
 def _places(fit: FleetFit) -> list[_Place]:
-    count = len(fit.levers)
+    count, whole = len(fit.levers), fit.whole
     places = []
     for k, (start, end) in enumerate(INCREMENTS_FT):
         part = fit.pooled[k]
-        V = np.diag(part.covariance)[:count]
-        between = part.tau[:count]
-        prior = common_prior(fit.levers, fit.settings)[1][k][:count]
+        V = np.diag(whole @ part.covariance[:count, :count] @ whole.T)
+        between, prior = (
+            np.sqrt(whole**2 @ sd[:count] ** 2) for sd in (part.tau, common_prior(fit.levers, fit.settings)[1][k])
+        )
+        tried = fit.evidence[k].spoken[:, :count].sum(axis=0) > 0
         places.append(
-            _Place(start, end, part.mean[:count], np.sqrt(V), between, prior,
+            _Place(start, end, whole @ part.mean[:count], np.sqrt(V), between, prior, tried,
                    (_aliasing(fit, k),), fit.settings.smallest_difference[k])
         )  # fmt: skip
     parts = places[: fit.finish]
@@ -162,15 +168,16 @@ def _places(fit: FleetFit) -> list[_Place]:
             for name in ("sd", "between", "prior_sd")}  # fmt: skip
     aliasing = tuple(part.aliasing[0] for part in parts)
     mean = np.sum([part.mean for part in parts], axis=0)
-    places.append(_Place(0, parts[-1].to_ft, mean, **sums, aliasing=aliasing, smallest=fit.settings.smallest_elapsed))
+    tried_share = np.mean([part.tried for part in parts], axis=0)
+    places.append(_Place(0, parts[-1].to_ft, mean, **sums, tried=tried_share, aliasing=aliasing,
+                         smallest=fit.settings.smallest_elapsed))  # fmt: skip
     return places
 
 
 def _word(place: _Place, lever: int, odds: verdicts.Odds, partners: tuple[int, ...]) -> str:
-    tried = any(part.moved[lever] for part in place.aliasing)
-    word = verdicts.verdict(tried, not partners, odds)
-    throughout = all(part.moved[lever] for part in place.aliasing)
-    return verdicts.CANNOT_TELL if word in verdicts.CLAIMS and not throughout else word
+    share = float(place.tried[lever])
+    word = verdicts.verdict(share > 0, not partners, odds)
+    return verdicts.CANNOT_TELL if word in verdicts.CLAIMS and share < 1 else word
 
 
 def _effect(fit: FleetFit, place: _Place, p: int, disagree: tuple[str, ...]) -> PooledEffect:

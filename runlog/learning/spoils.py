@@ -93,14 +93,26 @@ def chance_higher(one: SpoilRate, other: SpoilRate, prior: tuple[float, float] =
     return float(here @ (np.cumsum(there) - 0.5 * there))
 
 
-def held_back(better: SpoilRate, other: SpoilRate, prior: tuple[float, float] = USUAL) -> str:
-    """Return why nothing may be claimed in favour of a setting over another; empty: nothing stands against it."""
+@dataclass(frozen=True)
+class HeldBack:
+    """Why nothing is claimed in favour of a setting."""
+
+    spoiled: int
+    """runs that the car itself lost there"""
+    runs: int
+    """of so many"""
+    why: str
+
+
+def held_back(better: SpoilRate, other: SpoilRate, prior: tuple[float, float] = USUAL) -> HeldBack | None:
+    """Return why nothing may be claimed in favour of a setting over another; None: nothing stands against it."""
     if not better.spoiled:
-        return ""
+        return None
     chance = chance_higher(better, other, prior)
     if chance < RISING:
-        return ""
-    return (
+        return None
+    why = (
         f"held back: the car itself lost {better.spoiled} of {better.runs} runs at the quicker setting, "
         f"{other.spoiled} of {other.runs} at the other; more often there with {chance:.0%} probability"
     )
+    return HeldBack(better.spoiled, better.runs, why)

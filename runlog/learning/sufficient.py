@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from runlog.learning.design import Layout
+    from runlog.learning.shared import Shared
 
     FloatArray = NDArray[np.float64]
     IntArray = NDArray[np.int_]
@@ -106,6 +107,8 @@ class CarRuns:
     runs: Runs
     levers: tuple[Lever, ...]
     settings: Settings = field(default_factory=Settings)
+    shared: Shared | None = None
+    """the quantities that the adjustables act through; the fleet hears of them as of adjustables"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -192,7 +195,7 @@ def _condense(layout: Layout, data: SegmentData, segment: int, settings: Setting
 
 def car_statistics(car: CarRuns) -> CarStatistics:
     """Return the statistics of one car; any number of runs, also none."""
-    layout = make_layout(car.runs, car.levers)
+    layout = make_layout(car.runs, car.levers, car.shared)
     columns = layout.columns - layout.first_effect
     information, moment = np.zeros((SEGMENTS, columns, columns)), np.zeros((SEGMENTS, columns))
     squares, degrees = np.zeros(SEGMENTS), np.zeros(SEGMENTS)
@@ -206,7 +209,7 @@ def car_statistics(car: CarRuns) -> CarStatistics:
         degrees[k] = len(data.y) - 1
         residuals[data.rows, k] = found.residual
     timed = np.isfinite(car.runs.times).astype(float)
-    handles = tuple(Handle(lever.name, lever.step, lever.unit, lever.curved) for lever in car.levers)
+    handles = tuple(Handle(lever.name, lever.step, lever.unit, lever.curved) for lever in layout.terms)
     return CarStatistics(car.car, handles, information, moment, squares, degrees, residuals.T @ residuals,
                          timed.T @ timed)  # fmt: skip
 

@@ -141,6 +141,25 @@ def _raised(corners: FloatArray, found: FloatArray, travel: float, axle_height: 
     return moved
 
 
+def anti_squat_at(corners: FloatArray, height: float, wheelbase: float) -> FloatArray:
+    """Return the anti-squat (…,), 1 = 100 %, of links by their pivots (…, 4, 2) [m] in the order of ``PLACES``.
+
+    ``height`` [m] of the centre of gravity. nan where the links have no length, lie on one line, or meet in line with
+    the axle. Formula and sources: ``fourlink``.
+    """
+    flat = corners.reshape(-1, 4, 2)
+    share: FloatArray = (_slope(_meeting(flat)) * wheelbase / height).reshape(corners.shape[:-2])
+    return share
+
+
+def instant_centre_at(corners: FloatArray) -> FloatArray:
+    """Return the instant centre (…, 2) as x and z [m] of links by their pivots (…, 4, 2) [m]; nan where parallel."""
+    found = _meeting(corners.reshape(-1, 4, 2))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        places = np.where(np.abs(found[:, 2:]) <= PARALLEL, np.nan, found[:, :2] / found[:, 2:])
+    return places.reshape(*corners.shape[:-2], 2)
+
+
 def links_of(corners: Sequence[Point]) -> FourLink:
     """Return the four-link of four holes in the order of ``PLACES``."""
     upper_front, upper_rear, lower_front, lower_rear = corners

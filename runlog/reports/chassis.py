@@ -12,7 +12,7 @@ from runlog.reports.chassis_launch import print_launch, print_weighings
 from runlog.reports.chassis_raised import print_raised
 from runlog.reports.console import NOTHING, add_row, bullets, console, heading, line, number, table
 from runlog.reports.hole_chart import hole_chart
-from runlog.reports.shown import force, metric
+from runlog.reports.shown import force, length, metric
 from runlog.reports.side_view import side_view
 
 if TYPE_CHECKING:
@@ -45,13 +45,6 @@ def print_chassis(page: dict[str, Any]) -> None:
         _sides(out, page["sides"])
         _driveline(out, page["driveline"])
     _remarks(out, page)
-
-
-def length(metres: float | None, digits: int = 2) -> str:
-    """Return a length of the chassis with its unit."""
-    if metres is None:
-        return NOTHING
-    return f"{metres * 1000:.0f} mm" if metric() else f"{metres / 0.0254:.{digits}f} in"
 
 
 def mass(kilograms: float | None) -> str:

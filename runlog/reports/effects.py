@@ -9,6 +9,7 @@ from rich.text import Text
 
 from runlog.reports.amounts import amount, change, path, setting
 from runlog.reports.console import add_row, bullets, clean, console, heading, line, number, table
+from runlog.reports.shown import length
 from runlog.reports.words import VERDICTS, interval, probability, verdict_words
 
 if TYPE_CHECKING:
@@ -64,6 +65,9 @@ def _adjustable(out: Console, name: str, rows: list[dict[str, Any]], lost: list[
         verdict = Text(clean(words), style=VERDICTS[moved["verdict"]][1])
         add_row(listed, [where, interval(moved), probability(moved["probability_helps"]), verdict])
     out.print(listed)
+    moved = _moved(rows[-1])
+    if moved:
+        bullets(out, [moved], " ")
     for row in rows[-1:]:
         if row["together"] and row["together_mean_s"] is not None:
             names = " and ".join(part["adjustable"] for part in row["together"])
@@ -82,6 +86,21 @@ def _adjustable(out: Console, name: str, rows: list[dict[str, Any]], lost: list[
     if first["cautions"]:
         bullets(out, ["; ".join(first["cautions"])], "!")
     out.print()
+
+
+def _moved(row: dict[str, Any]) -> str:
+    """Return what the change did to the car, through which it acts, in a sentence; empty where that isn't known."""
+    made, geometry = row["change_made"], row["geometry"]
+    if made is None:
+        return ""
+    said = [f"{part['quantity']} {number(part['amount'], 2, sign=True)} {part['unit']}" for part in row["through"]]
+    if geometry is not None:
+        x, z, share = (geometry[name] for name in ("instant_centre_x_m", "instant_centre_z_m", "anti_squat_pct"))
+        said = [f"anti-squat {number(share['from'], 0)} → {number(share['to'], 0)} %"]
+        if None not in (*x.values(), *z.values()):
+            ahead, up = (f"{length(place['from'], 1)} → {length(place['to'], 1)}" for place in (x, z))
+            said.append(f"instant centre {ahead} ahead of the axle, {up} up")
+    return f"through {'; '.join(said)}" if said else ""
 
 
 def _lost_words(item: dict[str, Any]) -> str:
@@ -118,9 +137,10 @@ def print_priors(page: dict[str, Any]) -> None:
     """Print what was assumed of one usual step before any run: mean ± sd."""
     out = console()
     out.print(heading("What was assumed of one usual step before any run: mean ± sd in thousandths of a second"))
-    for prior in page["priors"]:
+    for prior in [*page["priors"], *page["shared"]]:
         step = f"one step of {amount(prior['step'], prior['unit'])}"
         bent = ", with a best setting inside the range" if prior["curved"] else ""
+        bent += "".join(f"; through {part['quantity']}: {part['origin']}" for part in prior.get("through", ()))
         out.print(line((f"{prior['adjustable']}, {step}", "bold"), f"   from: {prior['origin']}{bent}"))
         parts = [
             f"{part['from_ft']}–{part['to_ft']}: {number(1000 * part['mean_s'], 1, sign=True)} ± "

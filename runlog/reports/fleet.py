@@ -40,7 +40,8 @@ def print_fleet(page: dict[str, Any]) -> None:
 def _adjustable(out: Console, rows: list[dict[str, Any]]) -> None:
     first = rows[0]
     step = amount(first["step"], first["unit"])
-    count = f"tried by {len(first['cars_tried'])} of {len(first['cars_with'])} that have it"
+    kind = "shared by adjustables; " if first["shared"] else ""
+    count = f"{kind}tried by {len(first['cars_tried'])} of {len(first['cars_with'])} that have it"
     out.print(line((f"{first['adjustable']}, one step of {step}", "bold"), f"   {count}"))
     listed = table("feet", "on average", "spread", "in another car", "verdict")
     listed.columns[4].justify = "left"

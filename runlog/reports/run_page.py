@@ -299,7 +299,11 @@ def _verdicts(made: Page, car: str, verdicts: list[dict[str, Any]], *, full: boo
     rows.columns[0].justify = rows.columns[3].justify = "left"
     rows.columns[0].no_wrap = rows.columns[3].no_wrap = not full
     for row in sorted(verdicts, key=lambda row: (_DECIDED.index(row["verdict"]), -abs(row["mean_s"]))):
-        words = verdict_words(row["verdict"], {**row, "runs_needed": None}) if full else brief(row["verdict"])
+        words = (
+            verdict_words(row["verdict"], {**row, "runs_needed": None})
+            if full
+            else brief(row["verdict"], row["held_back"])
+        )
         style = VERDICTS[row["verdict"]][1]
         cells = [_change(row, None if full else _CHANGE_WIDTH), interval(row), probability(row["probability_helps"])]
         add_row(rows, [*cells, Text(clean(words), style=style)])

@@ -29,6 +29,13 @@ def altitude(feet: float | None) -> str:
     return f"{feet * 0.3048:,.0f} m" if metric() else f"{feet:,.0f} ft"
 
 
+def length(metres: float | None, digits: int = 2) -> str:
+    """Return a length of the car with its unit."""
+    if metres is None:
+        return NOTHING
+    return f"{metres * 1000:.0f} mm" if metric() else f"{metres / 0.0254:.{digits}f} in"
+
+
 def force(newton: float | None, *, sign: bool = False) -> str:
     """Return a load on a tyre or a force with its unit."""
     if newton is None:

@@ -29,6 +29,9 @@ def verdict_words(verdict: str, row: dict[str, Any]) -> str:
     words, _, mark = VERDICTS[verdict]
     if row.get("note"):
         return f"{mark} held back, see below"
+    if row.get("held_back") and verdict == "cannot_tell":
+        lost = row["held_back"]
+        return f"{mark} held back: the car lost {lost['lost']} of {lost['runs']} runs at the quicker setting"
     if verdict == "cannot_separate":
         words += f" from {', '.join(row['inseparable_from'])}"
     if verdict == "cannot_tell" and row.get("runs_needed"):
@@ -36,9 +39,11 @@ def verdict_words(verdict: str, row: dict[str, Any]) -> str:
     return f"{mark} {words}"
 
 
-def brief(verdict: str) -> str:
-    """Return the verdict in at most 17 characters, for tables of one line a row."""
+def brief(verdict: str, held_back: dict[str, Any] | None = None) -> str:
+    """Return the verdict in at most 17 characters, for tables of one line a row; held back: how many runs were lost."""
     words, _, mark = VERDICTS[verdict]
+    if held_back and verdict == "cannot_tell":
+        return f"{mark} held: {held_back['lost']}/{held_back['runs']} lost"
     return f"{mark} {words.removesuffix(' that matters').removesuffix(' yet')}"
 
 

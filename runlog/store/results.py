@@ -252,6 +252,22 @@ def fleet_statistics(book: Logbook) -> dict[str, dict[str, Any]]:
     return {car: json.loads(text) for car, text in book.rows("select * from book.main.fleet_result order by car")}
 
 
+def fleet_digest(book: Logbook, car: str) -> str:
+    """Return what tells whether anything that the fleet knows of cars other than this one has changed."""
+    row = book.row(
+        "select count(*), md5(coalesce(string_agg(car || chr(31) || statistics, chr(30) order by car), '')) "
+        "from book.main.fleet_result where car <> ?",
+        [car],
+    )
+    return "" if row is None or not row[0] else str(row[1])
+
+
+def save_effects(book: Logbook, car: str, effects: Mapping[str, Any]) -> None:
+    """Replace a car's effects; its fitted model stays."""
+    text = json.dumps(effects, ensure_ascii=False)
+    book.rows("update book.main.car_result set effects = ? where car = ?", [text, car])
+
+
 def run_keys(book: Logbook) -> list[RunKey]:
     """Return the keys of all runs."""
     return [RunKey(*row) for row in book.rows("select car, date, number from book.main.run_result")]

@@ -177,9 +177,9 @@ EFFECT = {
     "cautions": [],
     "change_made": {
         "from": 4000, "to": 4200, "mean_s": -0.01, "lo90_s": -0.03, "hi90_s": 0.01, "probability_helps": 0.8,
-        "verdict": "cannot_tell", "note": "",
+        "verdict": "cannot_tell", "note": "", "held_back": None,
     },
-    "note": "",
+    "note": "", "through": [{"quantity": "anti-squat", "amount": 12.5, "unit": "%"}], "geometry": None,
 }  # fmt: skip
 SPANS = [(0, 60), (60, 330), (330, 660), (660, 1000), (1000, 1320)]
 SPLIT = {"measured_s": 1.4, "corrected_s": None, "counts": True}
@@ -223,8 +223,10 @@ SAMPLES: dict[str, Any] = {
             {
                 "adjustable": "launch rpm", "step": 200, "unit": "rpm", "curved": True, "origin": "default",
                 "increments": [{"from_ft": a, "to_ft": b, "mean_s": 0.0, "sd_s": 0.01} for a, b in SPANS],
+                "through": [{"quantity": "anti-squat", "amount": 12.5, "unit": "%", "origin": "fleet of 2 cars"}],
             }
         ],
+        "shared": [],
         "lost_runs": [
             {
                 "adjustable": "launch rpm", "unit": "rpm",

@@ -308,7 +308,8 @@ def _differences(designs, ys):
     data = Evidence(np.array([X.T @ X for X in designs]), np.array([X.T @ y for X, y in zip(designs, ys, strict=True)]),
                     np.array([y @ y for y in ys]), np.full(5, 5.0))  # fmt: skip
     part = condition(data, np.array([0.5, 0.2]), np.ones(5), np.zeros(2), np.ones(2))
-    fit = FleetFit(tuple("abcde"), (lever("x"), lever("y")), Settings(), (data,) * 5, (part,) * 5, np.eye(5))
+    fit = FleetFit(tuple("abcde"), (lever("x"), lever("y")), Settings(), (data,) * 5, (part,) * 5, np.eye(5),
+                   np.zeros((2, 0)))  # fmt: skip
     return standardised_differences(fit, 0)[1]
 
 

@@ -53,9 +53,12 @@ def test_other_cars_move_the_prior_and_leave_its_strength():
 
 
 def test_nothing_is_held_back_without_a_lost_run_or_where_the_other_loses_as_many():
-    assert held_back(spoil_rate(1, 0), spoil_rate(50, 0)) == ""
-    assert held_back(spoil_rate(10, 1), spoil_rate(10, 1)) == ""
-    text = held_back(spoil_rate(4, 2), spoil_rate(6, 0))
+    assert held_back(spoil_rate(1, 0), spoil_rate(50, 0)) is None
+    assert held_back(spoil_rate(10, 1), spoil_rate(10, 1)) is None
+    held = held_back(spoil_rate(4, 2), spoil_rate(6, 0))
+    assert held is not None
+    assert (held.spoiled, held.runs) == (2, 4)
+    text = held.why
     assert text.startswith("held back: the car itself lost 2 of 4 runs at the quicker setting, 0 of 6 at the other")
     assert chance_higher(spoil_rate(4, 2), spoil_rate(6, 0)) > RISING
 
@@ -87,11 +90,11 @@ def first(fit):
 
 def test_a_quicker_setting_that_loses_runs_has_not_helped(garage, quicker):
     plain = first(fit_car(quicker, garage.levers(1)))
-    assert (plain.verdict, plain.note, plain.change_made.note) == ("helped", "", "")
+    assert (plain.verdict, plain.held_back, plain.change_made.held_back) == ("helped", None, None)
     found = first(fit_car(lost(quicker, [1, 1]), garage.levers(1)))
     assert found.verdict == found.change_made.verdict == "cannot_tell"
-    assert "lost 2 of 8 runs" in found.note
-    assert found.change_made.note == found.note
+    assert "lost 2 of 8 runs" in found.held_back.why
+    assert found.change_made.held_back == found.held_back
     assert found.runs_needed is None
     assert found.probability_helps > 0.99
 

@@ -8,7 +8,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from runlog.constants import SPEED_DISTANCES_FT, SPLIT_DISTANCES_FT
-from runlog.reports.chassis import length, mass, share
+from runlog.reports.chassis import mass, share
 from runlog.reports.console import NOTHING, number
 from runlog.reports.drawing import side_view_svg
 from runlog.reports.html import charts
@@ -16,6 +16,7 @@ from runlog.reports.html.day_charts import air_chart, increments_chart
 from runlog.reports.html.document import render
 from runlog.reports.html.effect_charts import effects_chart
 from runlog.reports.html.track_charts import track_chart
+from runlog.reports.shown import length
 from runlog.reports.words import spoken
 
 if TYPE_CHECKING:

@@ -10,11 +10,12 @@ import numpy as np
 
 from runlog.constants import SPLIT_DISTANCES_FT
 from runlog.errors import NotFound, UsageError
-from runlog.learning import Settings, fit_car
+from runlog.learning import Settings
 from runlog.physics.atmosphere import station_pressure
 from runlog.records import AirReading, RunKey
 from runlog.store import facts, results
 from runlog.workflows.air.of_run import air_at, state_of
+from runlog.workflows.lessons.fleet import others_of
 from runlog.workflows.lessons.learn import make_lesson, subject_of
 from runlog.workflows.midnight import after_midnight, moment_of
 from runlog.workflows.setup import in_force
@@ -104,10 +105,10 @@ def standing(book: Logbook, name: str, date: dt.date | None = None) -> Standing:
     number = newest.number + 1 if newest is not None and newest.date == day else 1
     key = RunKey(name, day, number)
     subject = subject_of(book, car)
-    lesson = make_lesson(subject, rows)
+    lesson = make_lesson(subject, rows).informed_by(others_of(book, name))
     track = facts.tracks(book).get(rows[-1].track) if rows and rows[-1].track else None
     finish = track.finish_ft if track else SPLIT_DISTANCES_FT[-1]
-    fit = fit_car(lesson.runs, lesson.levers, Settings(finish_ft=finish))
+    fit = lesson.fit(Settings(finish_ft=finish))
     return Standing(car, key, tuple(rows), in_force(subject.sheets, [key])[key], lesson, fit, track, finish)
 
 

@@ -11,8 +11,8 @@ from runlog.errors import NotFound
 from runlog.learning import Settings
 from runlog.learning.backtest import backtest
 from runlog.store import facts, results
+from runlog.workflows.lessons.current import finish_of
 from runlog.workflows.lessons.learn import make_lesson, subject_of
-from runlog.workflows.lessons.page import finish_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

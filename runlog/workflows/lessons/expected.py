@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from runlog.physics.vehicle import Vehicle
     from runlog.records import Adjustable, Car
 
-_DOUBT: Final = 0.5
+DOUBT: Final = 0.5
 """sd of an effect that physics foretells, as a share of it. Common practice, no source."""
 _LEAST_DOUBT: Final = 0.3
 """the least sd, as a share of the repeatability of the increment. Common practice, no source."""
@@ -40,4 +40,4 @@ def lever_of(car: Car, vehicle: Vehicle | None, item: Adjustable, start: float) 
     if not np.isfinite(mean).all():
         return lever
     least = _LEAST_DOUBT * np.array(Settings().repeatability)
-    return replace(lever, mean=mean, sd=np.maximum(_DOUBT * np.abs(mean), least), origin="physics")
+    return replace(lever, mean=mean, sd=np.maximum(DOUBT * np.abs(mean), least), origin="physics")

@@ -15,6 +15,7 @@ from runlog import catalogue
 from runlog.constants import REFERENCE_NAME, SPLIT_DISTANCES_FT
 from runlog.errors import NotFound
 from runlog.learning import CarRuns, CarStatistics, Lever, Settings, car_statistics, fit_fleet, fleet_levers
+from runlog.learning.columns import find_lever
 from runlog.store import facts, results
 from runlog.workflows.lessons.learn import Subject, make_lesson
 
@@ -37,42 +38,107 @@ class Member:
     statistics: CarStatistics
     levers: tuple[Lever, ...]
     tried: tuple[tuple[float, float], ...]
-    """lowest and highest setting that was run of each lever, in its steps from the car's baseline"""
+    """lowest and highest setting that was run of each lever, then of each quantity, in steps from the baseline"""
     runs: int
     days: int
     finish_ft: int
+    quantities: tuple[Lever, ...] = ()
+    """what levers share"""
+    carried: tuple[tuple[float, ...], ...] = ()
+    """what a step of each lever makes of each quantity, in steps of both"""
 
     def plain(self) -> dict[str, Any]:
         """Return strings, numbers and lists only; the numbers keep every digit."""
-        names = ("name", "step", "unit", "curved", "origin")
-        levers = [
-            {name: getattr(lever, name) for name in names} | {"mean": lever.mean.tolist(), "sd": lever.sd.tolist()}
-            for lever in self.levers
-        ]
-        counts = {"runs": self.runs, "days": self.days, "finish_ft": self.finish_ft}
-        tried = [list(span) for span in self.tried]
-        return {"statistics": self.statistics.plain(), "levers": levers, "tried": tried, **counts}
+        return {
+            "statistics": self.statistics.plain(),
+            "levers": [_plain(lever) for lever in self.levers],
+            "quantities": [_plain(term) for term in self.quantities],
+            "carried": [list(row) for row in self.carried],
+            "tried": [list(span) for span in self.tried],
+            **{"runs": self.runs, "days": self.days, "finish_ft": self.finish_ft},
+        }
 
     @classmethod
     def from_plain(cls, plain: Mapping[str, Any]) -> Member:
         """Return the member that ``plain`` was made from."""
-        levers = tuple(
-            Lever(**{**lever, "mean": np.array(lever["mean"], dtype=float), "sd": np.array(lever["sd"], dtype=float)})
-            for lever in plain["levers"]
+        return cls(
+            CarStatistics.from_plain(plain["statistics"]),
+            tuple(_lever(lever) for lever in plain["levers"]),
+            tuple((float(low), float(high)) for low, high in plain["tried"]),
+            plain["runs"],
+            plain["days"],
+            plain["finish_ft"],
+            tuple(_lever(term) for term in plain["quantities"]),
+            tuple(tuple(map(float, row)) for row in plain["carried"]),
         )
-        statistics = CarStatistics.from_plain(plain["statistics"])
-        tried = tuple((float(low), float(high)) for low, high in plain["tried"])
-        return cls(statistics, levers, tried, plain["runs"], plain["days"], plain["finish_ft"])
+
+
+_ARRAYS: Final = ("mean", "sd", "curvature_mean", "curvature_sd")
+
+
+def _plain(lever: Lever) -> dict[str, Any]:
+    arrays = {name: getattr(lever, name) for name in _ARRAYS}
+    numbers = {name: None if values is None else values.tolist() for name, values in arrays.items()}
+    return {name: getattr(lever, name) for name in ("name", "step", "unit", "curved", "origin")} | numbers
+
+
+def _lever(plain: Mapping[str, Any]) -> Lever:
+    arrays = {name: None if plain[name] is None else np.array(plain[name], dtype=float) for name in _ARRAYS}
+    return Lever(**{**plain, **arrays})
 
 
 def make_member(subject: Subject, rows: Sequence[RunResult], finish_ft: int) -> Member:
     """Condense one car's runs; no other car is looked at."""
     lesson = make_lesson(subject, rows)
-    statistics = car_statistics(CarRuns(subject.car.name, lesson.runs, lesson.levers))
+    statistics = car_statistics(CarRuns(subject.car.name, lesson.runs, lesson.levers, shared=lesson.shared))
     settings = lesson.runs.settings
-    spans = tuple((float(column.min()), float(column.max())) for column in settings.T) if len(settings) else ()
-    tried = spans or ((0.0, 0.0),) * len(lesson.levers)
-    return Member(statistics, lesson.levers, tried, len(lesson.runs.keys), len(np.unique(lesson.runs.day)), finish_ft)
+    count = len(lesson.levers)
+    ran = np.concatenate([settings, lesson.shared.of(settings)], axis=1) if lesson.shared else settings
+    tried = tuple((float(column.min(initial=0.0)), float(column.max(initial=0.0))) for column in ran.T)
+    moved = [lesson.shared.moved_by(p, 0.0, 1.0, count) if lesson.shared else () for p in range(count)]
+    return Member(
+        statistics,
+        lesson.levers,
+        tried,
+        len(lesson.runs.keys),
+        len(np.unique(lesson.runs.day)),
+        finish_ft,
+        lesson.shared.quantities if lesson.shared else (),
+        tuple(tuple(map(float, row)) for row in moved),
+    )
+
+
+def pooled(members: Sequence[Member], settings: Settings | None = None) -> FleetFit:
+    """Return what cars say together; adjustables first, then the quantities that they share."""
+    levers = fleet_levers([member.levers for member in members])
+    quantities = fleet_levers([member.quantities for member in members])
+    carried = np.array([[_carried(members, lever, term) for term in quantities] for lever in levers])
+    statistics = [member.statistics for member in members]
+    shape = (len(levers), len(quantities))
+    return fit_fleet(statistics, (*levers, *quantities), settings, carried=carried.reshape(shape))
+
+
+def _carried(members: Sequence[Member], lever: Lever, term: Lever) -> float:
+    """Return what a step of an adjustable makes of a quantity, in the fleet's steps; the mean of cars with both."""
+    found = []
+    for member in members:
+        p = find_lever(member.levers, lever.name, lever.unit)
+        q = find_lever(member.quantities, term.name, term.unit)
+        if p is not None and q is not None:
+            scale = lever.step / member.levers[p].step * member.quantities[q].step / term.step
+            found.append(scale * member.carried[p][q])
+    return float(np.mean(found)) if found else 0.0
+
+
+def others_of(book: Logbook, car: str) -> FleetFit | None:
+    """Return what all cars but one say together, for that one's priors; None where no other has run.
+
+    Nothing of the car itself takes part, and the others stand in the order of their names, so that what comes of it
+    doesn't depend on which car's runs were imported first.
+    """
+    stored = results.fleet_statistics(book)
+    members = [member for name in sorted(stored) if name != car and (member := Member.from_plain(stored[name])).runs]
+    return pooled(members) if members else None
 
 
 def fleet_page(book: Logbook) -> dict[str, Any]:
@@ -88,8 +154,8 @@ def fleet_content(members: Sequence[Member], cars: Mapping[str, Car]) -> dict[st
     """Return the page from the members, whatever their order."""
     members = sorted(members, key=lambda member: member.statistics.car)
     finish = max((member.finish_ft for member in members), default=SPLIT_DISTANCES_FT[-1])
-    levers = fleet_levers([member.levers for member in members])
-    fit = fit_fleet([member.statistics for member in members], levers, Settings(finish_ft=finish))
+    fit = pooled(members, Settings(finish_ft=finish))
+    levers = fit.levers
     having = {(lever.name, lever.unit): [m.statistics.car for m in members if _has(m, lever)] for lever in levers}
     reached = {(lever.name, lever.unit): any(_reaches(m, lever) for m in members) for lever in levers}
     return {
@@ -106,14 +172,14 @@ def fleet_content(members: Sequence[Member], cars: Mapping[str, Car]) -> dict[st
 
 
 def _has(member: Member, lever: Lever) -> bool:
-    return any((own.name, own.unit) == (lever.name, lever.unit) for own in member.levers)
+    return find_lever((*member.levers, *member.quantities), lever.name, lever.unit) is not None
 
 
 def _reaches(member: Member, lever: Lever) -> bool:
     """Return whether a car has tried a whole step of the fleet up from its own baseline."""
     return any(
         (own.name, own.unit) == (lever.name, lever.unit) and low <= lever.step / own.step <= high
-        for own, (low, high) in zip(member.levers, member.tried, strict=True)
+        for own, (low, high) in zip((*member.levers, *member.quantities), member.tried, strict=True)
     )
 
 
@@ -124,6 +190,7 @@ def _effect(effect: PooledEffect, fit: FleetFit, having: Mapping[tuple[str, str]
         **dataclasses.asdict(effect),
         "inseparable_from": list(effect.inseparable_from),
         "disagree": list(effect.disagree),
+        "shared": place >= len(fit.carried),
         "cars_with": having[handle],
         "cars_tried": [fit.cars[n] for n in fit.tried_by(place)],
     }
@@ -135,7 +202,10 @@ def _next(fit: FleetFit, having: Mapping[tuple[str, str], list[str]], cars: Mapp
     What is settled for the shop isn't proposed, nor what risks the engine.
     """
     open_: list[dict[str, Any]] = []
+    adjustables = {lever.name for lever in fit.levers[: len(fit.carried)]}
     for effect in fit.effects:
+        if effect.adjustable not in adjustables:
+            continue
         if effect.from_ft or effect.to_ft != fit.effects[-1].to_ft or effect.verdict in _SETTLED:
             continue
         owners = having[effect.adjustable, effect.unit]

@@ -10,10 +10,12 @@ import numpy as np
 from runlog import catalogue
 from runlog.constants import INCREMENTS_FT
 from runlog.learning import Runs, Settings, fit_car, spoil_rates
+from runlog.learning.effects import step_priors
 from runlog.learning.forecast import forecast
 from runlog.physics.vehicle_fit import fit_from
 from runlog.store import facts, results
 from runlog.workflows.lessons.expected import lever_of
+from runlog.workflows.lessons.geometry import geometry_part, with_shared
 from runlog.workflows.midnight import after_midnight, clock_hour
 from runlog.workflows.results.spoiled_by import car_caused
 from runlog.workflows.setup import baseline
@@ -21,11 +23,12 @@ from runlog.workflows.setup import baseline
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from runlog.learning import Effect, Lever
+    from runlog.learning import CarFit, Effect, FleetFit, Lever, Shared
     from runlog.physics.vehicle import Vehicle
     from runlog.records import Adjustable, Car, FloatArray, Sheet
     from runlog.results import RunResult
     from runlog.store.connection import Logbook
+    from runlog.workflows.lessons.geometry import AntiSquat
 
 _QUICK = Settings(quick=True)
 _LOOK_BACK = 40
@@ -60,6 +63,26 @@ class Lesson:
     baseline: Mapping[str, float]
     left_out: tuple[tuple[str, str], ...]
     """(run key, why)"""
+    shared: Shared | None = None
+    """what link holes and ballast act through"""
+    links: AntiSquat | None = None
+    """what holes do to the side view, where the car file and the sheets tell"""
+    correlation: FloatArray | None = None
+    """of the priors, where other cars have told them"""
+
+    def informed_by(self, others: FleetFit | None) -> Lesson:
+        """Return the lesson with what other cars say as priors, where nothing nearer to the car speaks."""
+        if others is None:
+            return self
+        count = len(self.levers)
+        terms = (*self.levers, *(self.shared.quantities if self.shared else ()))
+        told, correlation = others.beliefs_for(None, terms)
+        shared = self.shared and dataclasses.replace(self.shared, quantities=told[count:])
+        return dataclasses.replace(self, levers=told[:count], shared=shared, correlation=correlation)
+
+    def fit(self, settings: Settings | None = None) -> CarFit:
+        """Return what these runs say."""
+        return fit_car(self.runs, self.levers, settings, self.shared, self.correlation)
 
     def value(self, item: Adjustable, steps: float) -> float | str:
         """Return a setting as the crew says it, from steps off the baseline."""
@@ -76,7 +99,8 @@ def make_lesson(subject: Subject, rows: Sequence[RunResult], *, lost: bool = Fal
     late = after_midnight({row.key: row.time for row in rows})
     timed = [row for row in rows if _has_time(row)]
     used = [row for row in rows if _has_time(row) or (lost and row.spoiled is not None)]
-    start = _start_values(car, rows, subject.sheets)
+    known = _known_start(rows, subject.sheets)
+    start = {item.name: known.get(item.name, 0.0) for item in car.adjustables}
     settings = [[_steps(row, item, start[item.name]) for item in car.adjustables] for row in used]
     runs = Runs(
         keys=tuple(str(row.key) for row in used),
@@ -90,8 +114,9 @@ def make_lesson(subject: Subject, rows: Sequence[RunResult], *, lost: bool = Fal
         car_caused=np.array([car_caused(row.spoiled) for row in used], dtype=bool),
     )
     left_out = [(str(row.key), _why(row)) for row in rows if row not in timed]
-    levers = tuple(lever_of(car, subject.vehicle, item, start[item.name]) for item in car.adjustables)
-    return Lesson(runs, levers, car.adjustables, start, tuple(left_out))
+    levers = [lever_of(car, subject.vehicle, item, start[item.name]) for item in car.adjustables]
+    own, shared, links = with_shared(car, subject.vehicle, levers, known)
+    return Lesson(runs, own, car.adjustables, start, tuple(left_out), shared, links)
 
 
 def _has_time(row: RunResult) -> bool:
@@ -121,8 +146,8 @@ def _hour(row: RunResult, late: bool) -> float:
     return clock_hour(row.time) + 24.0 * late
 
 
-def _start_values(car: Car, rows: Sequence[RunResult], sheets: Sequence[Sheet]) -> dict[str, float]:
-    """Return the value of each adjustable that steps are counted from: the baseline's, else the first that was run."""
+def _known_start(rows: Sequence[RunResult], sheets: Sequence[Sheet]) -> dict[str, float]:
+    """Return the value of each item that steps are counted from: the baseline's, else the first that was run."""
     base = baseline(sheets)
     first: dict[str, float] = {}
     for row in rows:
@@ -132,7 +157,7 @@ def _start_values(car: Car, rows: Sequence[RunResult], sheets: Sequence[Sheet]) 
     for item, entry in base.items():
         if entry.value is not None:
             first[item] = entry.value
-    return {item.name: first.get(item.name, 0.0) for item in car.adjustables}
+    return first
 
 
 def _steps(row: RunResult, item: Adjustable, start: float) -> float:
@@ -155,13 +180,16 @@ def _why(row: RunResult) -> str:
     return "no time that counts" if row.times else "no slip"
 
 
-def effects_content(subject: Subject, rows: Sequence[RunResult], finish_ft: int) -> dict[str, Any]:
+def effects_content(
+    subject: Subject, rows: Sequence[RunResult], finish_ft: int, others: FleetFit | None = None
+) -> dict[str, Any]:
     """Return the effects page of a car as plain values, in the shape of ``effects --json``.
 
-    ``finish_ft`` is where the elapsed time ends: the longest finish of the tracks that the car ran on.
+    ``finish_ft`` is where the elapsed time ends: the longest finish of the tracks that the car ran on. ``others``: what
+    the shop's other cars say together.
     """
-    lesson, car = make_lesson(subject, rows, lost=True), subject.car
-    fit = fit_car(lesson.runs, lesson.levers, Settings(finish_ft=finish_ft))
+    lesson, car = make_lesson(subject, rows, lost=True).informed_by(others), subject.car
+    fit = lesson.fit(Settings(finish_ft=finish_ft))
     by_name = {item.name: item for item in car.adjustables}
     return {
         "car": car.name,
@@ -172,13 +200,27 @@ def effects_content(subject: Subject, rows: Sequence[RunResult], finish_ft: int)
         "priors_too_narrow": bool(fit.kappa_warning),
         "repeatability": [_repeatability(item) for item in fit.repeatability],
         "effects": [_effect(effect, by_name[effect.adjustable], lesson) for effect in fit.effects],
-        "priors": [_prior(lever) for lever in lesson.levers],
+        "priors": _priors(fit),
+        "shared": [_prior(term.mean, term.sd, term) for term in fit.layout.terms[len(fit.levers) :]],
         "lost_runs": [_lost(lesson, position) for position in range(len(lesson.levers))],
     }
 
 
-def _prior(lever: Lever) -> dict[str, Any]:
-    """Return what was assumed of one usual step before any run."""
+def _priors(fit: CarFit) -> list[dict[str, Any]]:
+    """Return what was assumed of one usual step of each adjustable before any run, all that it does together."""
+    means, sds = step_priors(fit)
+    shared = fit.layout.shared
+    found = []
+    for p, lever in enumerate(fit.levers):
+        moved = shared.moved_by(p, 0.0, 1.0, len(fit.levers)) if shared else ()
+        pairs = zip(shared.quantities, moved, strict=True) if shared else ()
+        through = [{"quantity": term.name, "amount": float(amount) * term.step, "unit": term.unit,
+                    "origin": term.origin} for term, amount in pairs if abs(amount) > 1e-9]  # fmt: skip
+        found.append({**_prior(means[p], sds[p], lever), "through": through})
+    return found
+
+
+def _prior(mean: FloatArray, sd: FloatArray, lever: Lever) -> dict[str, Any]:
     return {
         "adjustable": lever.name,
         "step": lever.step,
@@ -186,7 +228,7 @@ def _prior(lever: Lever) -> dict[str, Any]:
         "curved": lever.curved,
         "origin": lever.origin,
         "increments": [
-            {"from_ft": start, "to_ft": end, "mean_s": float(lever.mean[k]), "sd_s": float(lever.sd[k])}
+            {"from_ft": start, "to_ft": end, "mean_s": float(mean[k]), "sd_s": float(sd[k])}
             for k, (start, end) in enumerate(INCREMENTS_FT)
         ],
     }
@@ -214,7 +256,7 @@ def _repeatability(item: Any) -> dict[str, Any]:
 _PLAIN = (
     "adjustable", "step", "unit", "from_ft", "to_ft", "mean_s", "lo50_s", "hi50_s", "lo90_s", "hi90_s",
     "probability_helps", "verdict", "runs_needed", "share_learned", "prior_origin", "together_mean_s",
-    "together_lo90_s", "together_hi90_s", "beyond_tried", "confounded_with_day", "note",
+    "together_lo90_s", "together_hi90_s", "beyond_tried", "confounded_with_day",
 )  # fmt: skip
 
 
@@ -227,6 +269,9 @@ def _effect(effect: Effect, item: Adjustable, lesson: Lesson) -> dict[str, Any]:
         "together": [{"adjustable": name, "steps": steps} for name, steps in effect.together_steps],
         "runs_each_side": list(effect.runs_each_side),
         "cautions": list(catalogue.cautions_for(item.cautions)),
+        "note": effect.held_back.why if effect.held_back else "",
+        "through": [{"quantity": name, "amount": amount, "unit": unit} for name, amount, unit in effect.through],
+        "geometry": _geometry(lesson, item, effect),
         "change_made": made
         and {
             "from": lesson.value(item, made.from_steps),
@@ -236,9 +281,16 @@ def _effect(effect: Effect, item: Adjustable, lesson: Lesson) -> dict[str, Any]:
             "hi90_s": made.hi90_s,
             "probability_helps": made.probability_helps,
             "verdict": made.verdict,
-            "note": made.note,
+            "note": made.held_back.why if made.held_back else "",
+            "held_back": made.held_back and {"lost": made.held_back.spoiled, "runs": made.held_back.runs},
         },
     }
+
+
+def _geometry(lesson: Lesson, item: Adjustable, effect: Effect) -> dict[str, Any] | None:
+    made = effect.change_made
+    change = (made.from_steps, made.to_steps) if made else (0.0, 1.0)
+    return geometry_part(lesson.links, lesson.adjustables.index(item), change, len(lesson.adjustables))
 
 
 def expected_splits(subject: Subject, rows: Sequence[RunResult], row: RunResult) -> dict[int, tuple[float, float]]:
@@ -251,7 +303,7 @@ def expected_splits(subject: Subject, rows: Sequence[RunResult], row: RunResult)
     shift = np.array(air_shift(row)) if row.corrected_times else None
     sides = {"left": -0.5, "right": 0.5}
     expected = forecast(
-        fit_car(lesson.runs, lesson.levers, _QUICK),
+        lesson.fit(_QUICK),
         settings,
         row.key.date.toordinal(),
         _hour(row, row.key in after_midnight({other.key: other.time for other in [*before, row]})),

@@ -4,29 +4,29 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from runlog.constants import REFERENCE_NAME, SPLIT_DISTANCES_FT
+from runlog.constants import REFERENCE_NAME
 from runlog.errors import NotFound
 from runlog.store import facts, results
+from runlog.workflows.lessons.current import current_effects, finish_of
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Sequence
 
-    from runlog.results import RunResult
     from runlog.store.connection import Logbook
 
 
 def effects_page(book: Logbook, car: str) -> dict[str, Any]:
     """Return the effects of a car; ``NotFound`` when there is no car file or no run to learn from."""
-    stored = results.car_result(book, car)
-    if stored is None or not stored[1]:
+    effects = current_effects(book, car)
+    if not effects:
         missing = "a run" if car in results.cars_with_file(book) else "a car file"
         raise NotFound(f"nothing is known of {car} yet: import {missing} first")
-    return _page(stored[1], None)
+    return _page(effects, None)
 
 
 def day_page(book: Logbook, car: str, date: dt.date) -> dict[str, Any]:
     """Return what a car's runs of one day alone say, in the same shape; ``NotFound`` without a car file or a run."""
+    from runlog.workflows.lessons.fleet import others_of
     from runlog.workflows.lessons.learn import effects_content, subject_of
 
     known = facts.cars(book).get(car)
@@ -35,19 +35,14 @@ def day_page(book: Logbook, car: str, date: dt.date) -> dict[str, Any]:
     rows = results.run_results(book, car, date)
     if not rows:
         raise NotFound(f"no run of {car} on {date.isoformat()} in the logbook")
-    return _page(effects_content(subject_of(book, known), rows, finish_of(book, rows)), date)
-
-
-def finish_of(book: Logbook, rows: Sequence[RunResult]) -> int:
-    """Return the longest finish of the tracks that runs were on [ft]."""
-    tracks = facts.tracks(book)
-    known = [tracks[row.track].finish_ft if row.track in tracks else SPLIT_DISTANCES_FT[-1] for row in rows]
-    return max(known, default=SPLIT_DISTANCES_FT[-1])
+    others = others_of(book, car)
+    return _page(effects_content(subject_of(book, known), rows, finish_of(book, rows), others), date)
 
 
 def _page(effects: dict[str, Any], date: dt.date | None) -> dict[str, Any]:
     said = None if date is None else date.isoformat()
-    return {**effects, "day": said, "reference": REFERENCE_NAME, "next": next_steps(effects)}
+    content = {name: value for name, value in effects.items() if name != "others"}
+    return {**content, "day": said, "reference": REFERENCE_NAME, "next": next_steps(content)}
 
 
 def next_steps(effects: dict[str, Any], most: int = 3) -> list[dict[str, Any]]:

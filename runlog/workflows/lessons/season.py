@@ -11,6 +11,7 @@ from runlog.constants import INCREMENTS_FT, REFERENCE_NAME, SPLIT_DISTANCES_FT
 from runlog.errors import NotFound
 from runlog.learning.mixture import chi_square_quantile
 from runlog.store import results
+from runlog.workflows.lessons.current import current_effects
 from runlog.workflows.lessons.worth import worth_part
 from runlog.workflows.run_content import rounded
 from runlog.workflows.runs.page import verdicts_part
@@ -31,8 +32,7 @@ def season_page(book: Logbook, car: str) -> dict[str, Any]:
     rows = results.run_results(book, car)
     if not rows:
         raise NotFound(f"no run of {car} in the logbook yet: import slips first")
-    stored = results.car_result(book, car)
-    effects = stored[1] if stored else {}
+    effects = current_effects(book, car)
     return {**season_content(car, rows, effects), "worth": worth_part(book, effects)}
 
 

@@ -17,8 +17,9 @@ from runlog.results import AirState, Findings, RunResult
 from runlog.store import calibrations, facts, results, traces
 from runlog.workflows import setup
 from runlog.workflows.air.of_run import caveats
+from runlog.workflows.lessons.current import PENDING, computed_effects
 from runlog.workflows.lessons.fleet import make_member
-from runlog.workflows.lessons.learn import Subject, effects_content, expected_splits
+from runlog.workflows.lessons.learn import Subject, expected_splits
 from runlog.workflows.questions.answers import in_their_unit
 from runlog.workflows.questions.of_slip import WRONG_SLIP
 from runlog.workflows.results import calibrate
@@ -82,6 +83,17 @@ def refresh(book: Logbook, progress: Callable[[str], None] | None = None, execut
                 results.clear_stale(book, key.car)
                 done.add(key.car)
         analysed = _rested(book, analysed)
+    # last, so that it doesn't matter which car came first: what others have tried is a car's prior
+    for car in sorted({*whole, *done}):
+        _learn(book, car)
+
+
+def _learn(book: Logbook, car: str) -> None:
+    """Compute a car's effects; should it never come to this, whoever looks at them computes them."""
+    stored = results.car_result(book, car)
+    if stored is not None and stored[1]:
+        with book.transaction():
+            results.save_effects(book, car, computed_effects(book, car))
 
 
 def _rested(book: Logbook, analysed: int) -> int:
@@ -130,7 +142,7 @@ def _whole_car(book: Logbook, name: str, executor: Executor | None = None) -> in
         subject = Subject(case.car, case.sheets, fitted.vehicle)
         rows = _with_expectations(subject, rows)
         finish = max((case.finish_of(slip) for slip in case.slips.values()), default=SPLIT_DISTANCES_FT[-1])
-        effects = effects_content(subject, rows, finish)
+        effects = dict(PENDING)
         member = make_member(subject, rows, finish).plain()
     results.drop_run_results(book, name)
     results.save_run_results(book, rows)

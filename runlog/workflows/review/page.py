@@ -8,6 +8,7 @@ from runlog.constants import REFERENCE_NAME
 from runlog.errors import NotFound, UsageError
 from runlog.store import results
 from runlog.workflows.air.page import Asked, air_page
+from runlog.workflows.lessons.current import current_effects
 from runlog.workflows.lessons.page import next_steps
 from runlog.workflows.lessons.season import same_setup_spread
 from runlog.workflows.review.as_left import as_left_part
@@ -47,8 +48,7 @@ def review_page(
     name = ran[0]
     others = {key.car for key in results.run_keys(book)} | set(results.cars_with_file(book))
     others.discard(name)
-    stored = results.car_result(book, name)
-    effects = stored[1] if stored else {}
+    effects = current_effects(book, name)
     found = results.findings(book, name, date)
     chosen = _chosen(rows, laid_over)
     page = {

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from runlog import catalogue
 from runlog.constants import REFERENCE_NAME, SPLIT_DISTANCES_FT
 from runlog.store import calibrations, facts, proposals, results
+from runlog.workflows.lessons.current import current_effects
 from runlog.workflows.questions.content import question_part
 from runlog.workflows.release.shown import after_run, planned_within
 from runlog.workflows.run_content import (
@@ -34,7 +35,6 @@ def run_page(book: Logbook, key: RunKey) -> dict[str, Any]:
     row = next(row for row in day if row.key == key)
     car = facts.cars(book).get(key.car)
     found = results.findings(book, key.car, key.date).get(key)
-    stored = results.car_result(book, key.car)
     cleared = after_run(book, car, row, day, found) if car else None
     planned = plan_part(book, key)
     if cleared is not None:
@@ -52,7 +52,7 @@ def run_page(book: Logbook, key: RunKey) -> dict[str, Any]:
             {"item": change.item, "from": change.before, "to": change.after, "unit": change.unit}
             for change in row.changes
         ],
-        "verdicts": verdicts_part(stored[1] if stored else {}),
+        "verdicts": verdicts_part(current_effects(book, key.car)),
         "questions": [question.text for question in row.questions],
         "asked": [question_part(question) for question in row.questions],
         "open_items": [item.part() for item in cleared.items] if cleared else [],
@@ -105,9 +105,17 @@ def _expected(book: Logbook, car: Car | None, row: RunResult) -> Mapping[int, tu
 
 
 def verdicts_part(effects: dict[str, Any]) -> list[dict[str, Any]]:
-    """Return what is known so far of each adjustable that moved, on the elapsed time of the change really made."""
+    """Return what is known so far of each adjustable that moved, on the elapsed time of the change really made.
+
+    ``held_back``: runs that the car itself lost at the setting that a claim, here or on an increment, would favour.
+    """
     rows = effects.get("effects", [])
     finish = max((row["to_ft"] for row in rows if row["from_ft"] == 0 and row["change_made"]), default=None)
+    held = {
+        row["adjustable"]: row["change_made"]["held_back"]
+        for row in rows
+        if row["change_made"] and row["change_made"]["held_back"]
+    }
     return [
         {
             "adjustable": row["adjustable"],
@@ -117,6 +125,7 @@ def verdicts_part(effects: dict[str, Any]) -> list[dict[str, Any]]:
             "verdict": row["change_made"]["verdict"],
             "inseparable_from": row["inseparable_from"],
             "runs_needed": row["runs_needed"],
+            "held_back": held.get(row["adjustable"]),
         }
         for row in rows
         if row["from_ft"] == 0 and row["to_ft"] == finish and row["change_made"]

@@ -16,6 +16,7 @@ from runlog.physics.vehicle_fit import fit_from
 from runlog.physics.what_if import Supposed, doubts, outcome
 from runlog.store import facts, results
 from runlog.workflows.ahead.next_run import standing
+from runlog.workflows.lessons.current import current_effects
 from runlog.workflows.run_content import air_part, rounded
 from runlog.workflows.runs.page import ALWAYS
 from runlog.workflows.setup import baseline
@@ -151,7 +152,7 @@ def _present(book: Logbook, name: str) -> _Present:
     air = STANDARD_AIR if state is None else air_of(state)
     if fitted.runs == 0:
         notes = (*notes, "no run to fit to: the model is the car file's, with common practice where it is silent")
-    return _Present(car, fitted, vehicle, settings, stand, stored[1], air, state, notes)
+    return _Present(car, fitted, vehicle, settings, stand, current_effects(book, name), air, state, notes)
 
 
 def own_values(car: Car, vehicle: Vehicle) -> dict[str, float]:
