@@ -26,6 +26,7 @@ COMMANDS = {
     "effects": ("effects", "Say what each setup change did, with its doubt."),
     "season": ("season", "Show a car's days side by side."),
     "fleet": ("fleet", "Say what all cars teach each other."),
+    "plot": ("plot", "Plot increments, traces, effects, air or the chassis."),
     "review": ("review", "Sum up a test day, as a document to hand over."),
     "chassis": ("chassis", "Show links, instant centre, anti-squat, weights and balance."),
     "suppose": ("suppose", "Say what physics makes of a change before it is made."),

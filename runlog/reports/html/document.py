@@ -34,7 +34,7 @@ def render(template: str, content: Mapping[str, Any], charts: Sequence[Chart | N
     page = _environment().get_template(template)
     made: str = page.render(
         content,
-        charts={chart.name: {"chart": chart, "picture": _picture(svg_of(chart.spec))} for chart in shown},
+        charts={chart.name: {"chart": chart, "picture": picture(svg_of(chart.spec))} for chart in shown},
         data=data_of({chart.name: chart.spec for chart in shown}),
         style=_text("templates/style.css"),
         script=code,
@@ -59,7 +59,7 @@ def _policy(code: str) -> str:
     )
 
 
-def _picture(svg: str) -> dict[str, Any]:
+def picture(svg: str) -> dict[str, Any]:
     """Return a drawing as the address of a picture, which runs nothing that stands in it, and its size."""
     size = re.search(r'width="([\d.]+)" height="([\d.]+)"', svg)
     width, height = (round(float(part)) for part in size.groups()) if size else (640, 400)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 import datetime as dt
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
@@ -13,7 +12,7 @@ from runlog.reports.console import NOTHING, number
 from runlog.reports.drawing import side_view_svg
 from runlog.reports.html import charts
 from runlog.reports.html.day_charts import air_chart, increments_chart
-from runlog.reports.html.document import render
+from runlog.reports.html.document import picture, render
 from runlog.reports.html.effect_charts import effects_chart
 from runlog.reports.html.track_charts import track_chart
 from runlog.reports.shown import length
@@ -166,12 +165,6 @@ def _weights(chassis: Mapping[str, Any] | None) -> list[tuple[str, str]]:
 def _drawing(chassis: Mapping[str, Any] | None) -> dict[str, Any] | None:
     if chassis is None or not chassis["links"]:
         return None
-    svg = side_view_svg(chassis)
     links = "; ".join(f"{link['name']} at {link['angle_deg']:.1f}°" for link in chassis["links"])
-    size = svg.split('viewBox="0 0 ', 1)[1].split('"', 1)[0].split()
-    return {
-        "source": "data:image/svg+xml;base64," + base64.b64encode(svg.encode()).decode(),
-        "width": size[0],
-        "height": size[1],
-        "words": f"Side view of the rear suspension, front to the right: {links}.",
-    }
+    words = f"Side view of the rear suspension, front to the right: {links}."
+    return {**picture(side_view_svg(chassis)), "words": words}

@@ -18,27 +18,28 @@ def track_chart(traces: Mapping[str, Any] | None) -> Chart | None:
     if traces is None:
         return None
     runs, speed = traces["runs"], charts.speed_mph()
-    reference = f"run {runs[0]['number']}"
+    names = _names(runs)
+    reference = names[0]
     rows = [
         {
-            "run": f"run {run['number']}",
+            "run": name,
             "feet": feet,
             "speed": speed.of(run["speed_mph"][n]),
             "rpm": None if run["engine_speed_rpm"] is None else run["engine_speed_rpm"][n],
             "behind": run["difference_s"][n],
         }
-        for run in runs
+        for name, run in zip(names, runs, strict=True)
         for n, feet in enumerate(traces["station_ft"])
         if run["speed_mph"][n] is not None
     ]
     end = traces["station_ft"][-1]
-    lines = _Lines([f"run {run['number']}" for run in runs], end)
+    lines = _Lines(names, end)
     panels = [lines.panel(f"speed, {speed.unit}", "speed", ",.0f", 190)]
     if any(run["engine_speed_rpm"] is not None for run in runs):
         panels.append(lines.panel("engine speed, rpm", "rpm", ",.0f", 130))
     if len(runs) > 1:
         panels.append(lines.panel(f"seconds behind {reference}; below the line: ahead", "behind", "+.3f", 150))
-    panels[-1]["encoding"]["x"]["axis"] = {"title": "distance from the start beam, ft", "format": ",.0f"}
+    lines.name_the_distance(panels[-1])
     at = {
         "name": "at",
         "select": {"type": "point", "on": "pointerover", "nearest": True, "fields": ["feet"], "clear": "pointerout"},
@@ -47,8 +48,8 @@ def track_chart(traces: Mapping[str, Any] | None) -> Chart | None:
     return Chart(
         "track",
         "Along the track",
-        " ".join([f"{len(runs)} runs laid over each other; {reference} is the reference.", *_words(runs, traces)]),
-        " · ".join(f"{style} run {run['number']}" for style, run in zip(_STYLES, runs, strict=False)),
+        " ".join([f"{len(runs)} runs laid over each other; {reference} is the reference.", *_words(names, traces)]),
+        " · ".join(f"{style} {name}" for style, name in zip(_STYLES, names, strict=False)),
         charts.stacked(panels, rows, params=[at]),
     )
 
@@ -62,6 +63,7 @@ class _Lines:
     def __init__(self, names: Sequence[str], end: int) -> None:
         strokes = STROKES[: len(names)]
         self.end = end
+        self.beams = [feet for feet in SPLIT_DISTANCES_FT if feet <= end]
         self.colour = {"field": "run", "type": "nominal", "legend": None, "sort": None,
                        "scale": {"domain": list(names), "range": [colour for colour, _ in strokes]}}  # fmt: skip
         self.dash = {"field": "run", "type": "nominal", "legend": None, "sort": None,
@@ -71,7 +73,7 @@ class _Lines:
         """Return one quantity against distance with the beams marked and a reading line under the pointer."""
         y = {"field": field, "type": "quantitative", "scale": {"zero": False}, "axis": charts.number_axis(fmt)}
         x = {"field": "feet", "type": "quantitative", "scale": {"domain": [0, self.end], "nice": False}, "axis": None}
-        beams = [{"beam": feet} for feet in SPLIT_DISTANCES_FT if feet <= self.end]
+        beams = [{"beam": feet} for feet in self.beams]
         tooltip = [{"field": "run"}, {"field": "feet", "title": "ft"}, {"field": field, "title": title, "format": fmt}]
         zero = [{"mark": {"type": "rule", "stroke": SOFT}, "encoding": {"y": {"datum": 0}, "x": None}}]
         hover = {
@@ -104,10 +106,25 @@ class _Lines:
             ],
         }
 
+    def name_the_distance(self, panel: Spec) -> None:
+        """Give the lowest panel its axis: the beams, and what they are distances of."""
+        axis = {
+            "title": "distance from the start beam, ft", "values": [0, *self.beams], "format": "d",
+            "labelOverlap": "greedy",
+        }  # fmt: skip
+        panel["encoding"]["x"]["axis"] = axis
+        panel["layer"][0]["encoding"]["x"]["axis"] = axis
 
-def _words(runs: Sequence[Mapping[str, Any]], traces: Mapping[str, Any]) -> list[str]:
+
+def _names(runs: Sequence[Mapping[str, Any]]) -> list[str]:
+    """Return what the runs are called: by their numbers where all are of one car and day, else in full."""
+    days = {run["key"].rpartition("/")[0] for run in runs}
+    return [f"run {run['number']}" if len(days) == 1 else run["key"] for run in runs]
+
+
+def _words(names: Sequence[str], traces: Mapping[str, Any]) -> list[str]:
     said = []
-    for run in runs[1:]:
+    for name, run in zip(names[1:], traces["runs"][1:], strict=True):
         known = [
             (feet, value)
             for feet, value in zip(traces["station_ft"], run["difference_s"], strict=True)
@@ -119,5 +136,5 @@ def _words(runs: Sequence[Mapping[str, Any]], traces: Mapping[str, Any]) -> list
         side = "behind" if value >= 0 else "ahead"
         middle = next((item for item in known if item[0] == 60), None)
         early = "" if middle is None else f" ({number(middle[1], sign=True)} s of it by 60 ft)"
-        said.append(f"Run {run['number']} is {number(abs(value))} s {side} at {feet} ft{early}.")
+        said.append(f"{name.replace('run ', 'Run ')} is {number(abs(value))} s {side} at {feet} ft{early}.")
     return said

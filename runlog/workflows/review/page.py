@@ -58,7 +58,7 @@ def review_page(
         "audience": "customer" if short else "shop",
         "reference": REFERENCE_NAME,
         "best": _best(rows),
-        "runs": [_run(row, row.key in found) for row in rows],
+        "runs": [run_part_of(row, row.key in found) for row in rows],
         "spread": _spread(rows),
         "changes": changes_part(rows, effects),
         "effects": [
@@ -89,7 +89,8 @@ def _chosen(rows: Sequence[RunResult], numbers: Sequence[int]) -> list[RunResult
     return [by_number[number] for number in dict.fromkeys(numbers)]
 
 
-def _run(row: RunResult, logged: bool) -> dict[str, Any]:
+def run_part_of(row: RunResult, logged: bool) -> dict[str, Any]:
+    """Return a run with its figures, its air and what was changed before it; ``logged``: whether it has a trace."""
     return {
         **flat_run(row),
         "air": air_part(row.air),
