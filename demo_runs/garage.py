@@ -51,6 +51,7 @@ class DemoCar:
     loaded_radius_in: float | None = None
     driveshaft: tuple[float, float, float] | None = None  # length [in], front higher by [in], transmission [deg]
     pinion_deg: float | None = None  # to the driveshaft
+    papers: tuple[tuple[str, str, str, str], ...] = ()  # kind, holds to, quickest, highest speed; empty: not said
 
     def baseline(self) -> dict[str, float]:
         return {item.name: item.baseline for item in self.adjustables}
@@ -145,6 +146,12 @@ HERON = _car(
         circumference_in=100.5,
         drag_area=0.62,
         base=_BLANK,
+        papers=(
+            ("chassis certificate", "2034-03-31", "8.50 s", "175 mph"),
+            ("belts", "2033-12-31", "", ""),
+            ("fire system", "2032-12-31", "", ""),
+            ("parachute", "2032-12-31", "", ""),
+        ),
         adjustables=(
             Adjustable("rear tyre pressure", "psi", 7.0, 0.5, 5.0, 9.0),
             Adjustable("front tyre pressure", "psi", 32, 2, 26, 40),
@@ -184,6 +191,12 @@ PLOVER = _car(
         circumference_in=104.0,
         drag_area=0.72,
         base=_BLANK,
+        papers=(
+            ("chassis certificate", "2034-03-31", "7.50 s", "200 mph"),
+            ("belts", "2033-12-31", "", ""),
+            ("fire system", "2032-12-31", "", ""),
+            ("parachute", "2032-12-31", "", ""),
+        ),
         adjustables=(
             Adjustable("rear tyre pressure", "psi", 6.5, 0.5, 4.5, 8.0),
             *_links(1.03),

@@ -9,6 +9,7 @@ import json
 import sys
 from pathlib import Path
 
+import crew
 import truth
 import writers
 from garage import CARS
@@ -24,6 +25,9 @@ def day_files(day: RanDay) -> dict[str, bytes]:
     folder = f"pits/{day.day.date}"
     in_toml = [run for run in day.runs if (run.car.name, str(day.day.date), run.number) in TOML_SHEETS]
     texts = {"slips.csv": writers.slips(day), "air.csv": writers.air(day)}
+    words = crew.said(day)
+    if words is not None:
+        texts["crew.jsonl"] = words
     changed = writers.changes(day, skip=[run.number for run in in_toml])
     if changed is not None:
         texts["changes.csv"] = changed

@@ -155,6 +155,9 @@ def car_file(car: DemoCar) -> str:
         "[car.limits.oil_pressure]", 'low = "30 psi"', "", "[car.limits.coolant_temperature]", 'high = "220 degF"', "",
         "[car.limits.battery_voltage]", 'low = "12.0 V"',
     ]  # fmt: skip
+    for kind, expires, quickest, fastest in car.papers:
+        lines += ["", f'[car.credentials."{kind}"]', f"expires = {expires}"]
+        lines += [f'quickest = "{quickest}"'] * bool(quickest) + [f'highest_speed = "{fastest}"'] * bool(fastest)
     for item in car.adjustables:
         lines += ["", "[[car.adjustable]]", f'name = "{item.name}"', f'unit = "{item.unit}"', f"step = {item.step:g}"]
         if not item.holes:

@@ -93,7 +93,11 @@ class ItemClosedModel(CrewModel):
     """An open item that was dealt with."""
 
     what: Literal["item_closed"]
-    item: str = Field(pattern="^[0-9a-f]{12}$", description="the identity of the item")
+    item: str = Field(
+        pattern="^[0-9a-f]{12}$",
+        description="the identity of the item: the first twelve digits of the SHA-256 of its content as JSON, keys "
+        "sorted, without what has its default, at with seconds",
+    )
     text: Words | None = Field(default=None, description="what was done")
 
 

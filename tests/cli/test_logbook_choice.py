@@ -151,7 +151,7 @@ def test_killed_in_the_middle_loses_nothing(runlog: Program, season: Season, dem
     started.wait()
     assert runlog("runs").code == 0
     done = runlog("import", *paths, "--json").json()
-    assert done["stored"] + done["unchanged"] == 79
+    assert done["stored"] + done["unchanged"] == 86
     assert runlog("runs", "--json").json() == season.json("runs")
     assert runlog("effects", "--car", "heron", "--json").json() == season.json("effects", "--car", "heron")
 

@@ -184,3 +184,29 @@ def test_readme_states_the_true_effects() -> None:
     assert set(stated) == set(true)
     for name, values in stated.items():
         assert values == pytest.approx(true[name], abs=0.0501), name
+
+
+def test_the_crew_s_words_are_accepted_and_no_run_goes_past_an_unsigned_step_but_those_that_skipped_one() -> None:
+    """``heron`` and ``dunlin`` went from 60 to 660 ft on their first day; 330 ft was signed only after that."""
+    from runlog.readers.crew import read_crew
+
+    facts = [fact for path in DEMO.glob("pits/*/crew.jsonl") for fact in read_crew(path.read_bytes(), path.name)]
+    assert {fact.by for fact in facts} == {"I. Nvented", "M. Adeup"}
+    items = {fact.id for fact in facts if fact.what == "item"}
+    assert {fact.content["item"] for fact in facts if fact.what == "item_closed"} <= items
+    past = set()
+    for row in slips():
+        signs = [fact for fact in facts if fact.what == "sign_off" and fact.car == row["car"]]
+        before = {
+            fact.content["step"]
+            for fact in signs
+            if (fact.date.isoformat(), fact.number or 0) < (row["date"], int(row["run"]))
+        }
+        assert {"fire-up", "burnout"} <= before
+        went = 1320 if row["purpose"] == "full" else int(row["purpose"])
+        last = 660 if row["track"] == "upfell" else 1320
+        steps = [feet for feet in (60, 330, 660) if feet < last]
+        unsigned = next((feet for feet in steps if str(feet) not in before), last)
+        if went > unsigned:
+            past.add((row["car"], unsigned, went))
+    assert past == {("heron", 330, 660), ("dunlin", 330, 660)}

@@ -143,7 +143,7 @@ def test_import_of_every_file_and_of_refused_ones(runlog: Program, demo_folder: 
     runlog("new", "empty.duckdb")
     parts = [demo_folder / part for part in ("tracks", "cars", "sheets", "pits")]
     page = runlog("import", *parts, "--dry-run", "--json").json()
-    assert len(page["files"]) == 79
+    assert len(page["files"]) == 86
     assert faults("import", page) == []
     logs = [file for file in page["files"] if file["kind"] == "logger"]
     assert len(logs) == 16
