@@ -133,7 +133,7 @@ def test_a_new_newest_log_leaves_the_others_alone(
         before = state(book)
         asked: list[str] = []
         whole = derive._whole_car
-        monkeypatch.setattr(derive, "_whole_car", lambda *given: (asked.append("whole"), whole(*given)))
+        monkeypatch.setattr(derive, "_whole_car", lambda *given: asked.append("whole") or whole(*given))
         import_files(book, [parts["log 4"]])
         assert asked == []
         assert {key: state(book)[key] for key in KEYS[:2]} == before
@@ -183,7 +183,7 @@ def test_several_older_logs_compute_the_car_once(
     with imported(tmp_path / "a.duckdb", late) as book:
         asked: list[str] = []
         whole = derive._whole_car
-        monkeypatch.setattr(derive, "_whole_car", lambda *given: (asked.append("whole"), whole(*given)))
+        monkeypatch.setattr(derive, "_whole_car", lambda *given: asked.append("whole") or whole(*given))
         import_files(book, [parts["log 2"], parts["log 3"]])
         assert asked == ["whole"]
         assert state(book) == expected
