@@ -60,6 +60,12 @@ def app(
         float | None,
         typer.Option("--rate", metavar="HZ", help="Sample rate of a log without time.", show_default=False, min=0.001),
     ] = None,
+    dates: Annotated[
+        str | None,
+        typer.Option(
+            "--dates", metavar="ORDER", help="day-first or month-first, where either fits.", show_default=False
+        ),
+    ] = None,
     channel_map: Annotated[
         Path | None, typer.Option("--map", metavar="FILE", help="Channel map for these logs.", show_default=False)
     ] = None,
@@ -71,7 +77,7 @@ def app(
 ) -> None:
     """Read files into the logbook."""
     from runlog.readers.detect import KINDS
-    from runlog.records import Given
+    from runlog.records.run import DATE_ORDERS, Given
     from runlog.reports.imports import Progress, print_import
     from runlog.workflows.intake.ingest import import_files
     from runlog.workflows.questions.answering import open_questions
@@ -79,6 +85,8 @@ def app(
 
     if kind is not None and kind not in KINDS:
         raise UsageError(f"--as: {kind!r} is not a kind of file; accepted: {', '.join(KINDS)}")
+    if dates is not None and dates not in DATE_ORDERS:
+        raise UsageError(f"--dates: {dates!r} is no order of dates; accepted: {', '.join(DATE_ORDERS)}")
     given = Given(
         kind=kind,
         car=car.lower() if car else None,
@@ -88,6 +96,7 @@ def app(
         elevation=quantity(elevation, "length", "--elevation"),
         rate_hz=rate,
         part=part,
+        dates=dates,
     )
     existing(paths)
     with logbook(book, write=True) as opened:

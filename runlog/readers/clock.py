@@ -31,8 +31,12 @@ _CLOCK_IN_TEXT: Final = re.compile(
 )
 
 
-def read_clock(cells: pl.Series, day_first: bool | None = None) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def read_clock(
+    cells: pl.Series, day_first: bool | None = None
+) -> tuple[NDArray[np.float64], NDArray[np.float64], bool]:
     """Return (days since 1970-01-01, seconds of the day) of a column of clock times, dates or both; nan where none.
+
+    The third tells whether the dates themselves show the order of day and month.
 
     Two parts with a fraction (``01:12.345``) are minutes and seconds; two parts without one are hours and minutes
     where a date stands before them, else minutes and seconds.
@@ -48,46 +52,67 @@ def read_clock(cells: pl.Series, day_first: bool | None = None) -> tuple[NDArray
         twelve = a == 12
         seconds = seconds + np.where((halves == "p").fill_null(False).to_numpy() & ~twelve, DAY / 2, 0.0)
         seconds = seconds - np.where((halves == "a").fill_null(False).to_numpy() & twelve, DAY / 2, 0.0)
-    return _days(date, day_first), seconds
+    days, told = _days(date, day_first)
+    return days, seconds, told
 
 
 def _floats(texts: pl.Series) -> NDArray[np.float64]:
     return texts.cast(pl.Float64, strict=False).to_numpy()
 
 
-def _days(texts: pl.Series, day_first: bool | None) -> NDArray[np.float64]:
+def _days(texts: pl.Series, day_first: bool | None) -> tuple[NDArray[np.float64], bool]:
     if texts.null_count() == len(texts):
-        return np.full(len(texts), np.nan)
-    known = read_dates(texts.unique().drop_nulls().to_list(), day_first)
+        return np.full(len(texts), np.nan), False
+    distinct = texts.unique().drop_nulls().to_list()
+    known = read_dates(distinct, day_first)
     epoch = dt.date(1970, 1, 1)
     numbers = {text: float((date - epoch).days) for text, date in known.items()}
-    return texts.replace_strict(numbers, default=None, return_dtype=pl.Float64).to_numpy()
+    days = texts.replace_strict(numbers, default=None, return_dtype=pl.Float64).to_numpy()
+    return days, order_of(distinct) is not None
 
 
 def read_dates(texts: Iterable[str], day_first: bool | None = None) -> dict[str, dt.date]:
     """Read dates that belong together; texts that aren't dates are left out.
 
     A year in front or a month's name settles the order. Otherwise a number above 12 in any of the texts does, then what
-    ``day_first`` says, then dots (day first); what is left is read with the month first.
+    ``day_first`` says, then dots (day first), then that days that follow each other lie nearer than months; what is
+    left is read with the month first.
     """
     texts = list(texts)
-    found = {text: match for text in texts if (match := _NUMERIC_DATE.search(text))}
-    first = any(int(match[1]) > 12 and len(match[1]) < 3 for match in found.values())
-    second = any(int(match[3]) > 12 and len(match[1]) < 3 for match in found.values())
+    told = order_of(texts)
+    if told is None:
+        told = day_first
     dates = {}
     for text in texts:
-        match = found.get(text)
+        match = _NUMERIC_DATE.search(text)
         if match is None:
             parts = _named(text)
         elif len(match[1]) == 4:
             parts = int(match[1]), int(match[3]), int(match[4])
-        elif first or (not second and (match[2] == "." if day_first is None else day_first)):
+        elif match[2] == "." if told is None else told:
             parts = int(match[4]), int(match[3]), int(match[1])
         else:
             parts = int(match[4]), int(match[1]), int(match[3])
         if parts is not None and (date := _date(*parts)) is not None:
             dates[text] = date
     return dates
+
+
+def order_of(texts: Iterable[str]) -> bool | None:
+    """Return whether the day stands first in dates that belong together, None where they don't show it."""
+    found = [match for text in texts if (match := _NUMERIC_DATE.search(text)) and len(match[1]) < 3]
+    if any(int(match[1]) > 12 for match in found):
+        return True
+    if any(int(match[3]) > 12 for match in found):
+        return False
+    # days that follow each other lie nearer than months
+    figures = {(int(match[1]), int(match[3]), int(match[4])) for match in found}
+    days = [date for day, month, year in figures if (date := _date(year, month, day))]
+    months = [date for month, day, year in figures if (date := _date(year, month, day))]
+    if len(figures) < 2 or not len(days) == len(months) == len(figures):
+        return None
+    by_days, by_months = max(days) - min(days), max(months) - min(months)
+    return None if by_days == by_months else by_days < by_months
 
 
 def _named(text: str) -> tuple[int, int, int] | None:

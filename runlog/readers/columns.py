@@ -50,6 +50,10 @@ class Column:
     """the first odd cell"""
     first_text: str = ""
     """the first filled cell of a column of dates or times"""
+    day_first: bool | None = None
+    """order of dates that don't tell it themselves"""
+    order_told: bool = False
+    """whether some date of the column tells the order of all"""
 
     def add(self, at: int, values: NDArray[np.float64], days: NDArray[np.float64] | None = None) -> None:
         """Take in the next piece, which begins at row ``at``. Gaps are nan."""
@@ -79,12 +83,12 @@ class Block:
     warnings: tuple[str, ...]
 
 
-def read_columns(data: bytes, layout: Layout) -> Block:
-    """Read the samples below ``layout.first_data_line``."""
+def read_columns(data: bytes, layout: Layout, day_first: bool | None = None) -> Block:
+    """Read the samples below ``layout.first_data_line``; ``day_first``: the order of dates that don't tell it."""
     end, warnings = _find_end(data, layout)
     pieces = list(_chunks(data, layout.data_start, end))
     room = data.count(b"\n", layout.data_start, end) + 1 if len(pieces) > 1 else 0
-    columns = tuple(Column(kind, room) for kind in layout.kinds)
+    columns = tuple(Column(kind, room, day_first=day_first) for kind in layout.kinds)
     # a header of our own in front of each piece fixes the number of columns, whatever its first line has
     header = layout.delimiter.join(_column_names(layout)).encode() + b"\n"
     view = memoryview(data)
@@ -151,7 +155,8 @@ def _parse(chunk: bytes, layout: Layout, numeric: list[bool]) -> pl.DataFrame:
 
 def add_times(column: Column, series: pl.Series, at: int) -> None:
     """Read text as clock times and dates into the column, from row ``at`` on."""
-    days, seconds = read_clock(series)
+    days, seconds, told = read_clock(series, column.day_first)
+    column.order_told = column.order_told or told
     column.add(at, seconds, days)
     if not column.first_text:
         column.first_text = next((text.strip() for text in series.head(1000).drop_nulls() if text.strip()), "")

@@ -97,7 +97,11 @@ class Explanation:
 
 
 def explain(
-    content: bytes, file: str, channel_map: ChannelMap | None = None, rate_hz: float | None = None
+    content: bytes,
+    file: str,
+    channel_map: ChannelMap | None = None,
+    rate_hz: float | None = None,
+    day_first: bool | None = None,
 ) -> Explanation:
     """Return how a logger file is understood, as far as reading it gets; it may be refused all the same."""
     choices: list[Choice] = []
@@ -116,7 +120,7 @@ def explain(
         else:
             weighed, about_text = _text(content)
             choices += about_text
-        opened = open_logger(content, problems)
+        opened = open_logger(content, problems, day_first)
         timing = timing_of(opened, wish, problems)
         choices += _times(opened, timing, wish)
         columns = matched(opened.table, opened.block, timing, wish)

@@ -16,22 +16,27 @@ if TYPE_CHECKING:
 
 
 def read_recordings(
-    content: bytes, file: str, channel_map: ChannelMap | None = None, rate_hz: float | None = None
+    content: bytes,
+    file: str,
+    channel_map: ChannelMap | None = None,
+    rate_hz: float | None = None,
+    day_first: bool | None = None,
 ) -> tuple[LoggerFile, ...]:
     """Read a logger export; more than one recording where its clock begins anew.
 
-    ``rate_hz`` [Hz] gives the time where the file doesn't. ``FileFaults`` with every fault when it can't be accepted.
+    ``rate_hz`` [Hz] gives the time where the file doesn't, ``day_first`` the order of dates that don't tell it.
+    ``FileFaults`` with every fault when it can't be accepted.
     """
     problems = Problems(file)
     wish = with_rate(channel_map or ChannelMap(), rate_hz)
-    return recordings(open_logger(content, problems), wish, problems)
+    return recordings(open_logger(content, problems, day_first), wish, problems)
 
 
-def open_logger(content: bytes, problems: Problems) -> Opened:
+def open_logger(content: bytes, problems: Problems, day_first: bool | None = None) -> Opened:
     """Read the columns of a logger export; faults go to ``problems`` and are raised."""
     match binary.form_of(content):
         case "parquet":
             return binary.open_parquet(content, problems)
         case "mdf":
             return binary.open_mdf(content, problems)
-    return open_text(content, problems)
+    return open_text(content, problems, day_first)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from runlog.problems import Problems
@@ -26,27 +27,38 @@ _TABLE: Final = "a table of numbers: a header line, then lines of samples"
 
 
 def read_logger(
-    content: bytes, file: str, channel_map: ChannelMap | None = None, rate_hz: float | None = None
+    content: bytes,
+    file: str,
+    channel_map: ChannelMap | None = None,
+    rate_hz: float | None = None,
+    day_first: bool | None = None,
 ) -> LoggerFile:
     """Read a logger export that holds one recording; ``rate_hz`` [Hz] gives the time where the file doesn't.
 
     Raises ``FileFaults`` with every fault when the file can't be accepted.
     """
     problems = Problems(file)
-    found = recordings(open_text(content, problems), with_rate(channel_map or ChannelMap(), rate_hz), problems)
+    wish = with_rate(channel_map or ChannelMap(), rate_hz)
+    found = recordings(open_text(content, problems, day_first), wish, problems)
     if len(found) > 1:
         problems.add("", f"{len(found)} recordings", "one recording")
     problems.raise_if_any()
     return found[0]
 
 
-def open_text(content: bytes, problems: Problems) -> Opened:
-    """Find the table in a text file and read its columns; faults go to ``problems`` and are raised."""
+def open_text(content: bytes, problems: Problems, day_first: bool | None = None) -> Opened:
+    """Find the table in a text file and read its columns; faults go to ``problems`` and are raised.
+
+    ``day_first``: the order of dates that don't tell it themselves; where decimals are written with a comma, the day
+    stands first.
+    """
     text, layout = _open(content, problems)
-    block = read_columns(text.data, layout)
-    preamble = read_preamble(layout.preamble, layout.decimal)
+    if day_first is None and layout.decimal == ",":
+        day_first = True
+    block = read_columns(text.data, layout, day_first)
+    preamble = read_preamble(layout.preamble, layout.decimal, day_first)
     headings = _headings(layout, preamble)
-    table = table_of(text.data, layout, headings, block)
+    table = replace(table_of(text.data, layout, headings, block), day_first=day_first)
     return Opened(text.encoding, table, block, _with_columns(preamble, layout))
 
 

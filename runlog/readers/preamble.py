@@ -53,7 +53,9 @@ class Preamble:
     """units given column by column in a line of their own"""
 
 
-def read_preamble(lines: Sequence[tuple[int, tuple[str, ...]]], decimal: str) -> Preamble:
+def read_preamble(
+    lines: Sequence[tuple[int, tuple[str, ...]]], decimal: str, day_first: bool | None = None
+) -> Preamble:
     """Read key and value pairs (``Sample Rate: 100 Hz``, ``Date;12.04.2031``), later lines overruling earlier ones."""
     rate, rate_from, start, column_units = None, "", 0.0, {}
     date, date_text, time = None, "", None
@@ -69,7 +71,7 @@ def read_preamble(lines: Sequence[tuple[int, tuple[str, ...]]], decimal: str) ->
             start = found if found is not None else start
         if _UNIT_WORDS.search(key) and len(values) > 1:
             column_units = {place: cell for place, cell in enumerate(cells) if place and cell}
-        if _DATE_WORDS.search(key) and (found_date := find_date(text)):
+        if _DATE_WORDS.search(key) and (found_date := find_date(text, day_first)):
             date, date_text = found_date, text
         if _CLOCK_WORDS.search(key) and (found_time := find_time(text)):
             time = found_time

@@ -47,6 +47,7 @@ def table_of(data: bytes, layout: Layout, headings: Sequence[Heading], block: Bl
         values=[column.values for column in block.columns],
         days=[column.days for column in block.columns],
         first_texts=[column.first_text for column in block.columns],
+        orders_told=[column.order_told for column in block.columns],
         rows=block.rows,
     )
 
@@ -76,6 +77,7 @@ def recordings(opened: Opened, wish: ChannelMap, problems: Problems) -> tuple[Lo
         times=_time_bases(timing, table.headings),
         channels=channels,
         started_at=timing.started_at,
+        order_guessed=timing.order_guessed,
         fingerprint=fingerprint(
             [heading.name for heading in table.headings], [heading.unit for heading in table.headings]
         ),

@@ -41,38 +41,73 @@ class Break:
 
 @dataclass(frozen=True)
 class Unwound:
-    """Times [s] that rise throughout, nan for lines written twice, and where further recordings begin."""
+    """Times [s] by time column that rise throughout, nan for lines written twice, and where recordings begin."""
 
-    seconds: NDArray[np.float64]
+    columns: tuple[NDArray[np.float64], ...]
     breaks: tuple[Break, ...]
     repeated: int
 
 
-def unwind(table: Table, seconds: NDArray[np.float64]) -> Unwound | None:
-    """Make times rise throughout; None when they fall and neither a new recording nor repeated lines explain it."""
+@dataclass(frozen=True)
+class _Pieces:
+    """One time column without lines written twice: its rows, and where among them it begins anew."""
+
+    seconds: NDArray[np.float64]
+    rows: NDArray[np.intp]
+    edges: tuple[int, ...]
+    """places among the rows, 0 and their number included"""
+    dropped: NDArray[np.intp]
+    """rows of lines written twice"""
+
+    def rows_of(self, piece: int) -> NDArray[np.intp]:
+        """Return the rows of one piece."""
+        return self.rows[self.edges[piece] : self.edges[piece + 1]]
+
+
+def unwind(table: Table, columns: Sequence[NDArray[np.float64]]) -> Unwound | None:
+    """Make the times of all time columns rise throughout.
+
+    None when one falls and neither a new recording nor repeated lines explain it, or when several don't begin anew
+    together: each part of a file has its own stretch of lines.
+    """
+    found = [_pieces(table, seconds) for seconds in columns]
+    pieces = [item for item in found if item is not None]
+    if len(pieces) < len(found) or len({len(item.edges) for item in pieces}) > 1:
+        return None
+    seconds = [item.seconds for item in pieces]
+    breaks: list[Break] = []
+    for n in range(1, len(pieces[0].edges) - 1):
+        before, after = ([item.rows_of(place) for item in pieces] for place in (n - 1, n))
+        if max(int(rows[-1]) for rows in before) >= min(int(rows[0]) for rows in after):
+            return None
+        end = max(float(own[rows[-1]]) for own, rows in zip(seconds, before, strict=True))
+        begin = min(float(own[rows[0]]) for own, rows in zip(seconds, after, strict=True))
+        added = end + APART - begin
+        for own, rows in zip(seconds, after, strict=True):
+            own[rows] += added
+        breaks.append(Break(begin + added, added))
+    return Unwound(tuple(seconds), tuple(breaks), np.unique(np.concatenate([item.dropped for item in pieces])).size)
+
+
+def _pieces(table: Table, seconds: NDArray[np.float64]) -> _Pieces | None:
+    """Cut one time column where it falls; None where a fall is neither a new recording nor lines written twice."""
     seconds = seconds.copy()
     rows = np.flatnonzero(np.isfinite(seconds))
-    repeated = 0
+    dropped = [rows[:0]]
     while (falls := np.flatnonzero(np.diff(seconds[rows]) < 0)).size:
         again = _written_twice(table, seconds, rows, int(falls[0]) + 1)
         if not again:
             break
         place = int(falls[0]) + 1
-        seconds[rows[place : place + again]] = np.nan
+        dropped.append(rows[place : place + again])
+        seconds[dropped[-1]] = np.nan
         rows = np.delete(rows, np.s_[place : place + again])
-        repeated += again
-    breaks = []
-    added = 0.0
-    edges = [0, *(falls + 1).tolist(), rows.size]
+    edges = (0, *(falls + 1).tolist(), rows.size)
     for before, begin, end in zip(edges[:-2], edges[1:-1], edges[2:], strict=True):
-        first, last = (float(seconds[rows[place]]) - added for place in (before, begin - 1))
-        own = seconds[rows[begin:end]]
-        if not _is_new_recording(first, last, own, begin - before):
+        first, last = (float(seconds[rows[place]]) for place in (before, begin - 1))
+        if not _is_new_recording(first, last, seconds[rows[begin:end]], begin - before):
             return None
-        added = float(seconds[rows[begin - 1]]) + APART - float(own[0])
-        seconds[rows[begin:end]] += added
-        breaks.append(Break(float(seconds[rows[begin]]), added))
-    return Unwound(seconds, tuple(breaks), repeated)
+    return _Pieces(seconds, rows, edges, np.concatenate(dropped))
 
 
 def _is_new_recording(first: float, last: float, own: NDArray[np.float64], rows_before: int) -> bool:

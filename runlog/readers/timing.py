@@ -10,7 +10,7 @@ import numpy as np
 
 from runlog.readers import time_base
 from runlog.readers.cells import Kind
-from runlog.readers.clock import ambiguous
+from runlog.readers.clock import ambiguous, twelve_hours
 from runlog.readers.columns import line_of_row
 from runlog.readers.resets import Break, unwind
 from runlog.readers.time_base import Timeline
@@ -41,6 +41,10 @@ class Table:
     days: Sequence[NDArray[np.float64] | None]
     first_texts: Sequence[str]
     rows: int
+    orders_told: Sequence[bool] = ()
+    """by column, whether its dates show the order of day and month"""
+    day_first: bool | None = None
+    """the order that the user gave, or that the decimal mark speaks for"""
 
 
 @dataclass(frozen=True)
@@ -56,6 +60,8 @@ class Timing:
     """where further recordings begin"""
     repeated: int = 0
     """lines left out because they repeat others"""
+    order_guessed: bool = False
+    """whether day and month of the start may be the other way round"""
 
     @property
     def by_clock(self) -> bool:
@@ -83,8 +89,9 @@ def find_timing(table: Table, preamble: Preamble, wish: ChannelMap, problems: Pr
     kept, breaks, repeated = _in_order(table, kept, problems)
     warnings += [timeline.assumed for timeline in kept if timeline.assumed]
     warnings += [f"{repeated} line(s) that repeat lines above them left out"] if repeated else []
-    started_at, remarks = _started_at(table, found, preamble)
-    return Timing(tuple(kept), tuple(owner), frozenset(used), started_at, (*warnings, *remarks), breaks, repeated)
+    started_at, remarks, guessed = _started_at(table, found, preamble)
+    warnings += remarks
+    return Timing(tuple(kept), tuple(owner), frozenset(used), started_at, tuple(warnings), breaks, repeated, guessed)
 
 
 def _wished(table: Table, wish: ChannelMap, problems: Problems) -> list[Timeline] | None:
@@ -125,7 +132,15 @@ def _candidates(table: Table) -> list[Timeline]:
             sure.append(place)
         elif kind is Kind.NUMBER and (sounds == 1.0 or (place == 0 and sounds >= 0.3 and _rises(table.values[0]))):
             maybe.append(place)
-    return [_timeline(table, place) for place in sure or maybe[:1] or _by_dates(table)]
+    return [_timeline(table, place) for place in _together(table, sure, maybe) or _by_dates(table)]
+
+
+def _together(table: Table, sure: Sequence[int], falling: Sequence[int]) -> Sequence[int]:
+    """Return the time columns with those that fall, if all begin anew together; else those that don't, or one."""
+    everyone = sorted((*sure, *falling))
+    if falling and len(everyone) > 1 and unwind(table, [_timeline(table, n).seconds for n in everyone]) is None:
+        return sure or falling[:1]
+    return everyone
 
 
 def _by_dates(table: Table) -> list[int]:
@@ -199,25 +214,31 @@ def _in_order(
     """Return timelines that rise, where further recordings begin, and how many lines repeat others.
 
     A clock that can't be right is a fault.
-    Where several time columns fall they don't do so together, so that only a single one is unwound.
     """
-    ordered: list[Timeline] = []
-    breaks: tuple[Break, ...] = ()
-    repeated = 0
-    for timeline in kept:
-        rows = np.flatnonzero(np.isfinite(timeline.seconds))
-        falls = np.flatnonzero(np.diff(timeline.seconds[rows]) < 0) if timeline.column is not None else rows[:0]
-        unwound = unwind(table, timeline.seconds) if falls.size and len(kept) == 1 else None
-        if unwound is not None:
-            timeline, breaks, repeated = replace(timeline, seconds=unwound.seconds), unwound.breaks, unwound.repeated
-        elif falls.size:
-            _falls(table, timeline, rows[falls[0]], rows[falls[0] + 1], falls.size, problems)
-        ordered.append(timeline)
-    return ordered, breaks, repeated
+    falling = [timeline for timeline in kept if _first_fall(timeline) is not None]
+    if not falling:
+        return list(kept), (), 0
+    unwound = unwind(table, [timeline.seconds for timeline in kept])
+    if unwound is None:
+        for timeline in falling:
+            _falls(table, timeline, problems)
+        return list(kept), (), 0
+    risen = [replace(line, seconds=seconds) for line, seconds in zip(kept, unwound.columns, strict=True)]
+    return risen, unwound.breaks, unwound.repeated
 
 
-def _falls(table: Table, timeline: Timeline, before: int, after: int, count: int, problems: Problems) -> None:
+def _first_fall(timeline: Timeline) -> tuple[int, int, int] | None:
+    """Return the rows between which a time first falls, and how often it does; None where it never does."""
+    if timeline.column is None:
+        return None
+    rows = np.flatnonzero(np.isfinite(timeline.seconds))
+    falls = np.flatnonzero(np.diff(timeline.seconds[rows]) < 0)
+    return (int(rows[falls[0]]), int(rows[falls[0] + 1]), falls.size) if falls.size else None
+
+
+def _falls(table: Table, timeline: Timeline, problems: Problems) -> None:
     column = timeline.column or 0
+    before, after, count = _first_fall(timeline) or (0, 0, 0)
     more = f" (and {count - 1} more such steps)" if count > 1 else ""
     problems.add(
         f"{place_of_row(table, int(after))}, column {table.headings[column].name or column + 1}",
@@ -232,38 +253,47 @@ def place_of_row(table: Table, row: int) -> str:
     return f"line {line_of_row(table.data, table.layout, row)}" if table.data else f"sample {row + 1}"
 
 
-def _started_at(table: Table, found: Sequence[Timeline], preamble: Preamble) -> tuple[dt.datetime | None, list[str]]:
-    """Return the local start: from a column with dates, a clock and a date, or date and time above the table."""
+def _started_at(
+    table: Table, found: Sequence[Timeline], preamble: Preamble
+) -> tuple[dt.datetime | None, list[str], bool]:
+    """Return the local start: from a column with dates, a clock and a date, or date and time above the table.
+
+    Also what is to be said of it, and whether the order of its day and month is a guess.
+    """
     for timeline in found:
         place = timeline.column
         if place is None or not timeline.is_clock:
             continue
         text = table.first_texts[place]
         if text.rstrip().upper().endswith(("Z", "UTC")):
-            return None, [f"column {table.headings[place].name!r} is in UTC: the local start is not taken from it"]
+            remark = f"column {table.headings[place].name!r} is in UTC: the local start is not taken from it"
+            return None, [remark], False
         first = int(np.flatnonzero(np.isfinite(timeline.seconds))[0]) if np.isfinite(timeline.seconds).any() else 0
-        date, written = _date_of(table, place, first, preamble)
+        date, written, told = _date_of(table, place, first, preamble)
         if date is not None:
-            start = dt.datetime.combine(date, dt.time()) + dt.timedelta(
-                seconds=float(np.nan_to_num(table.values[place][first]))
-            )
-            return start, [_date_order(written)] if ambiguous(written) else []
+            since_midnight = float(np.nan_to_num(table.values[place][first]))
+            start = dt.datetime.combine(date, dt.time()) + dt.timedelta(seconds=since_midnight)
+            guessed = not told and table.day_first is None and ambiguous(written) and not twelve_hours(text)
+            return start, [_date_order(written)] if guessed else [], guessed
     if preamble.date is not None and preamble.time is not None:
-        remarks = [_date_order(preamble.date_text)] if ambiguous(preamble.date_text) else []
-        return dt.datetime.combine(preamble.date, preamble.time), remarks
-    return None, []
+        guessed = table.day_first is None and ambiguous(preamble.date_text)
+        remarks = [_date_order(preamble.date_text)] if guessed else []
+        return dt.datetime.combine(preamble.date, preamble.time), remarks, guessed
+    return None, [], False
 
 
-def _date_of(table: Table, place: int, row: int, preamble: Preamble) -> tuple[dt.date | None, str]:
+def _date_of(table: Table, place: int, row: int, preamble: Preamble) -> tuple[dt.date | None, str, bool]:
+    """Return the date of a row, as it is written, and whether its order of day and month shows."""
     for column in (place, *(other for other, kind in enumerate(table.kinds) if kind is Kind.DATE)):
         days = table.days[column]
         if days is not None and row < days.size and np.isfinite(days[row]):
-            return dt.date(1970, 1, 1) + dt.timedelta(days=float(days[row])), table.first_texts[column]
-    return preamble.date, preamble.date_text
+            told = column < len(table.orders_told) and table.orders_told[column]
+            return dt.date(1970, 1, 1) + dt.timedelta(days=float(days[row])), table.first_texts[column], told
+    return preamble.date, preamble.date_text, False
 
 
 def _date_order(text: str) -> str:
-    return f"the date {text.strip()!r} was read with the month first"
+    return f"the date {text.strip()!r} was read with the month first; --dates day-first reads it the other way round"
 
 
 def with_rate(wish: ChannelMap, rate_hz: float | None) -> ChannelMap:

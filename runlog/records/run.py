@@ -78,6 +78,10 @@ class AirReading:
     source: str = ""
 
 
+DATE_ORDERS = ("day-first", "month-first")
+"""How the user says in which order dates are written."""
+
+
 @dataclass(frozen=True)
 class Given:
     """What the user said about files beside what is in them; None: not said."""
@@ -92,3 +96,10 @@ class Given:
     rate_hz: float | None = None
     part: int | None = None
     """of a logger file with several recordings, counted from 1"""
+    dates: str | None = None
+    """``day-first`` or ``month-first``: dates of logs that can be read either way"""
+
+    @property
+    def day_first(self) -> bool | None:
+        """Whether dates that can be read either way have the day first; None: not said."""
+        return None if self.dates is None else self.dates == DATE_ORDERS[0]

@@ -59,6 +59,8 @@ class LoggerFile:
     fingerprint: str
     """of the header: a channel map is remembered by it"""
     warnings: tuple[str, ...] = ()
+    order_guessed: bool = False
+    """whether day and month of the start may be the other way round"""
 
 
 @dataclass(frozen=True)

@@ -89,3 +89,40 @@ def test_start_of_a_later_recording_is_not_known_from_seconds():
 def test_a_reader_of_one_recording_refuses_two():
     with pytest.raises(FileFaults, match="found 2 recordings; accepted: one recording"):
         read_logger((HEAD + "".join(lines(1, 60) + lines(2, 60))).encode(), "log.csv")
+
+
+def two_rates(seed: int, count: int, start: float = 0.0) -> list[str]:
+    """Two time columns side by side, the second with a fifth of the samples and blank below its last."""
+    noise = np.random.default_rng(seed)
+    slow = [f"{start + n / 10:.3f},{noise.uniform(20, 90):.2f}" for n in range(count // 5)]
+    fast = [f"{start + n / 50:.3f},{noise.integers(900, 9000)}" for n in range(count)]
+    return [f"{one},{other}\n" for one, other in zip(fast, slow + [","] * (count - len(slow)), strict=True)]
+
+
+TWO = "Time [s],Engine RPM [rpm],Time [s],Oil Pressure [psi]\n"
+
+
+@settings(deadline=None, max_examples=25)
+@given(counts=st.lists(st.integers(110, 250), min_size=1, max_size=3), start=st.sampled_from([0.0, -2.0, 7.5]))
+def test_several_time_columns_begin_anew_together(counts, start):
+    blocks = [two_rates(seed, count, start) for seed, count in enumerate(counts)]
+    alone = [read_logger((TWO + "".join(block)).encode(), "log.csv") for block in blocks]
+    together = parts(*blocks, head=TWO)
+    assert [content(log) for log in together] == [content(log) for log in alone]
+    assert all(len({channel.time.size for channel in log.channels}) == 2 for log in together)
+
+
+def test_lines_written_twice_are_left_out_of_every_time_column():
+    block = two_rates(3, 200)
+    (log,) = parts(block[:80], block[60:], head=TWO)
+    assert content(log) == content(read_logger((TWO + "".join(block)).encode(), "log.csv"))
+    assert any("20 line(s) that repeat" in warning for warning in log.warnings)
+
+
+def test_a_lap_timer_beside_the_time_is_a_channel():
+    text = "Time [s],Lap Time [s],Engine RPM\n" + "".join(
+        f"{n / 50:.2f},{n % 60 / 50:.2f},{1000 + n}\n" for n in range(300)
+    )
+    (log,) = parts([text], head="")
+    assert log.times[0].end == pytest.approx(299 / 50)
+    assert "Lap Time" in [channel.name for channel in log.channels]

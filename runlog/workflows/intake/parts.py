@@ -151,7 +151,10 @@ def assign(path: Path, parts: Sequence[Part], given: Given, known: Known, inner:
     """
     chosen = _chosen(path, parts, given)
     if len(chosen) == 1:
-        run = resolve.find_run(path, chosen[0].log.started_at, given, known.times, known.logged, known.cars, inner)
+        log = chosen[0].log
+        run = resolve.find_run(
+            path, log.started_at, given, known.times, known.logged, known.cars, inner, order_guessed=log.order_guessed
+        )
         return [(chosen[0], run)]
     named = resolve.named_run(path, given)
     tried = [f"{named} names one run"] if named else []

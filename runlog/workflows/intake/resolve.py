@@ -26,7 +26,7 @@ ALIKE = dt.timedelta(minutes=2)
 _REMEDY = "Give --run CAR/DATE/NUMBER, or write that key into a file of the same name ending in .run."
 
 
-def find_run(
+def find_run(  # noqa: PLR0913 - everything that can tell the run
     path: Path,
     started_at: dt.datetime | None,
     given: Given,
@@ -34,12 +34,14 @@ def find_run(
     logged: Collection[RunKey],
     cars: Collection[str] = (),
     inner: str = "",
+    *,
+    order_guessed: bool = False,
 ) -> RunKey:
     """Return the run: from the option, a sidecar file, the file's name, or the file's own start time.
 
     ``times`` are the clock times of all known runs, ``logged`` those that have a trace already, ``cars`` the names of
     cars with a car file, ``inner`` the name of what a packed file holds. Raises ``FileFaults`` that says what was tried
-    when none of them settles it.
+    when none of them settles it. ``order_guessed``: day and month of the start may be the other way round.
     """
     if given.run is not None:
         return given.run
@@ -53,11 +55,19 @@ def find_run(
             return key
     tried.append(why)
     key, why = from_start(started_at, given, times, logged)
+    remedy = _REMEDY
+    if order_guessed and started_at is not None and (other := _exchanged(started_at)) is not None:
+        both = [key, from_start(other, given, times, logged)[0]]
+        if any(both):
+            key, remedy = None, f"Say --dates day-first or --dates month-first. {_REMEDY}"
+            why = f"its start may be {started_at:%Y-%m-%d} or {other:%Y-%m-%d}, and a run waits on " + (
+                "both" if all(both) else f"{started_at if both[0] else other:%Y-%m-%d}"
+            )
     if key is not None:
         return key
     tried.append(why)
     problems = Problems(str(path))
-    problems.add("its run", "; ".join(tried), "a file that tells its run", _REMEDY)
+    problems.add("its run", "; ".join(tried), "a file that tells its run", remedy)
     problems.raise_if_any()
     raise AssertionError
 
@@ -127,6 +137,11 @@ def _car_in(words: str, known: Collection[str]) -> str:
     """Return the longest known car's name that ``words`` end in; all of them where no car is known by any."""
     starts = [0, *(n + 1 for n, letter in enumerate(words) if letter in "_-")]
     return next((words[start:] for start in starts if words[start:] in known), words)
+
+
+def _exchanged(moment: dt.datetime) -> dt.datetime | None:
+    """Return the moment with day and month exchanged, None where that is no date."""
+    return moment.replace(month=moment.day, day=moment.month) if moment.day <= 12 else None
 
 
 def from_start(

@@ -16,6 +16,7 @@ from runlog.errors import UsageError
 from runlog.readers import detect
 from runlog.readers.keys import parse_run_key
 from runlog.records import Given
+from runlog.records.run import DATE_ORDERS
 from runlog.store import history, originals
 from runlog.store.foreign import Foreign, plain_number
 from runlog.workflows.intake.remake import look
@@ -100,6 +101,8 @@ def _may_be(name: str, value: object) -> bool:
         return plain_number(value, 0.0 if name == "rate_hz" else -1000.0)
     if not isinstance(value, str) or len(value) > _LONGEST:
         return False
+    if name == "dates":
+        return value in DATE_ORDERS
     if name == "kind":
         return value in KINDS
     if name == "map":

@@ -120,3 +120,19 @@ def test_what_was_tried_is_said(tmp_path):
         "no run without a trace within 20 min of its start 2031-04-12 15:00; accepted: a file that tells its run. "
         "Give --run CAR/DATE/NUMBER, or write that key into a file of the same name ending in .run."
     )
+
+
+def test_a_date_that_may_be_read_either_way_is_asked_about_where_it_matters(tmp_path):
+    """5 April or 4 May: a run waits on one of them; with the order said, or the run named, nothing is asked."""
+    nameless, april, may = tmp_path / "data.csv", dt.datetime(2031, 4, 5, 11, 15), dt.datetime(2031, 5, 4, 11, 15)
+    waiting = {RunKey("heron", may.date(), 1): dt.time(11, 17)}
+    with pytest.raises(FileFaults, match="--dates day-first or --dates month-first") as caught:
+        find_run(nameless, april, Given(), waiting, (), order_guessed=True)
+    assert "its start may be 2031-04-05 or 2031-05-04, and a run waits on 2031-05-04" in str(caught.value)
+    both = {**waiting, RunKey("heron", april.date(), 2): dt.time(11, 14)}
+    with pytest.raises(FileFaults, match="a run waits on both"):
+        find_run(nameless, april, Given(), both, (), order_guessed=True)
+    assert find_run(nameless, may, Given(dates="day-first"), both, ()) == RunKey("heron", may.date(), 1)
+    assert find_run(tmp_path / "heron_2031-04-12_3.csv", april, Given(), both, (), order_guessed=True) == key(3)
+    with pytest.raises(FileFaults, match="no run without a trace"):
+        find_run(nameless, april, Given(), {}, (), order_guessed=True)
