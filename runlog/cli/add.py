@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
-import io
 import sys
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from runlog.cli.common import SETTINGS, JsonOption, LogbookOption, logbook, note, print_json, reports_errors
+from runlog.cli.common import SETTINGS, JsonOption, LogbookOption, logbook, note, plain, print_json, reports_errors
 from runlog.errors import UsageError
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from runlog.store.connection import Logbook
 
 app = typer.Typer(add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False, no_args_is_help=True)
@@ -22,26 +22,6 @@ app = typer.Typer(add_completion=False, rich_markup_mode=None, pretty_exceptions
 @app.callback(context_settings=SETTINGS)
 def _group() -> None:
     """Type something in by hand."""
-
-
-_ASKED = (
-    # column, question
-    ("time", "Clock time (10:05)"),
-    ("track", "Track"),
-    ("lane", "Lane (left, right)"),
-    ("purpose", "Planned distance (60, 330, 660, full)"),
-    ("reaction_s", "Reaction [s]"),
-    ("t60_s", "60 ft [s]"),
-    ("t330_s", "330 ft [s]"),
-    ("t660_s", "660 ft [s]"),
-    ("v660_mph", "Speed at 660 ft [mph]"),
-    ("t1000_s", "1000 ft [s]"),
-    ("t1320_s", "1320 ft [s]"),
-    ("v1320_mph", "Speed at 1320 ft [mph]"),
-    ("true_to_ft", "Figures count up to [ft], Enter for all"),
-    ("spoiled", "Spoiled by, Enter if clean"),
-    ("note", "Note"),
-)
 
 
 def _text(name: str, metavar: str, text: str) -> typer.models.OptionInfo:
@@ -88,22 +68,21 @@ def run(
         "t1000_s": t1000, "t1320_s": t1320, "v1320_mph": v1320, "true_to_ft": true_to, "spoiled": spoiled,
         "note": remark,
     }  # fmt: skip
-    figures = ("t60_s", "t330_s", "t660_s", "t1000_s", "t1320_s")
-    # a slip with a time and a car is complete; asking goes on only where a person can answer
-    guided = sys.stdin.isatty() and not (said["car"] and any(said[name] for name in figures))
     from runlog.records import Given
     from runlog.workflows.intake.ingest import add_typed
+    from runlog.workflows.intake.slip_talk import FIGURES, as_file
     from runlog.workflows.runs.page import run_page
 
+    # a slip with a time and a car is complete; asking goes on only where a person can answer
+    if sys.stdin.isatty() and not (said["car"] and any(said[name] for name in FIGURES)):
+        said = _asked(book, said)
+    if said["car"] is None:
+        raise UsageError("no car given: --car CAR")
+    if not any(said[name] for name in FIGURES):
+        raise UsageError("no time given: a slip needs at least one of --60, --330, --660, --1000, --1320")
     with logbook(book, write=True) as opened:
-        key = _identify(opened, said, guided=guided)
-        if guided:
-            for column, question in _ASKED:
-                if said[column] is None:
-                    said[column] = typer.prompt(question, default="", show_default=False) or None
-        if not any(said[name] for name in figures):
-            raise UsageError("no time given: a slip needs at least one of --60, --330, --660, --1000, --1320")
-        add_typed(opened, "slips", _slip(said), f"typed {key}", Given())
+        key = _identify(opened, said)
+        add_typed(opened, "slips", as_file(said), f"typed {key}", Given())
         from runlog.workflows.find import find_run
 
         page = run_page(opened, find_run(opened, key))
@@ -116,32 +95,37 @@ def run(
         print_run_page(page)
 
 
-def _identify(book: Logbook, said: dict[str, str | None], *, guided: bool) -> str:
-    """Settle car, date and number, asking where a person can answer; return the run key."""
-    from runlog.store.results import run_keys
+def _asked(book: Path | None, said: dict[str, str | None]) -> dict[str, str | None]:
+    """Ask for what is missing, each answer checked at once; the logbook is free while the crew types."""
+    from runlog.errors import NotFound
+    from runlog.reports.amounts import symbol
     from runlog.workflows.find import find_car
+    from runlog.workflows.intake.slip_talk import LastTime, SlipTalk
 
-    if said["car"] is None and guided:
-        said["car"] = typer.prompt("Car", default=find_car(book, None))
-    if said["car"] is None:
-        raise UsageError("no car given: --car CAR")
-    said["car"] = said["car"].strip().lower()
-    today = dt.date.today().isoformat()
-    if said["date"] is None:
-        said["date"] = typer.prompt("Date", default=today) if guided else today
-    keys = run_keys(book)
-    numbers = [key.number for key in keys if key.car == said["car"] and key.date.isoformat() == said["date"]]
-    following = str(max(numbers, default=0) + 1)
+    with logbook(book) as opened:
+        try:
+            usual = find_car(opened, None)
+        except (NotFound, UsageError):
+            usual = None
+        last = LastTime.of(opened, usual)
+    now = dt.datetime.now()
+    talk = SlipTalk(said, last, now.date().isoformat(), f"{now:%H:%M}", symbol("mph"))
+    note("Enter takes what is in brackets, - leaves it blank, < goes back a question, Ctrl-C stores nothing.")
+    while (question := talk.question()) is not None:
+        offered = f" [{plain(question.offered)}]" if question.offered else ""
+        wrong = talk.answer(typer.prompt(f"{question.text}{offered}", default="", show_default=False))
+        if wrong is not None:
+            note(f"  ✗ {wrong}")
+    return talk.said
+
+
+def _identify(book: Logbook, said: dict[str, str | None]) -> str:
+    """Settle car, date and number where they weren't said; return the run key."""
+    from runlog.store.results import run_keys
+
+    said["car"] = (said["car"] or "").strip().lower()
+    said["date"] = said["date"] or dt.date.today().isoformat()
     if said["run"] is None:
-        said["run"] = typer.prompt("Run of the day", default=following) if guided else following
+        days = [key for key in run_keys(book) if key.car == said["car"] and key.date.isoformat() == said["date"]]
+        said["run"] = str(max((key.number for key in days), default=0) + 1)
     return f"{said['car']}/{said['date']}/{said['run']}"
-
-
-def _slip(said: dict[str, str | None]) -> bytes:
-    """Return the slip as the CSV that would have said the same: the original that is kept."""
-    given = {name: value for name, value in said.items() if value is not None}
-    text = io.StringIO(newline="")
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(given)
-    writer.writerow(given.values())
-    return text.getvalue().encode()

@@ -99,7 +99,7 @@ def test_typing_it_back_brings_the_old_value_back(shop: Program) -> None:
     assert row["t60_s"] == 1.512
 
 
-def answered(program: Program, words: tuple[str, ...], answers: dict[str, str]) -> tuple[int, str]:
+def answered(program: Program, words: tuple[str, ...], answers: dict[str, str | list[str]]) -> tuple[int, str]:
     """Run a command at a pseudo-terminal, answering each question by its beginning; return (exit code, screen)."""
     leader, follower = pty.openpty()
     command = [str(Path(sys.executable).with_name("runlog")), *words]
@@ -118,6 +118,8 @@ def answered(program: Program, words: tuple[str, ...], answers: dict[str, str]) 
             question = re.search(r"([^\n\r]*): ?$", screen[done:])
             if question:
                 reply = next((text for name, text in answers.items() if question[1].strip().startswith(name)), "")
+                if isinstance(reply, list):  # one after the other
+                    reply = reply.pop(0)
                 done = len(screen)
                 os.write(leader, f"{reply}\n".encode())
     started.wait(timeout=10)
@@ -127,14 +129,15 @@ def answered(program: Program, words: tuple[str, ...], answers: dict[str, str]) 
 
 @pytest.mark.skipif(os.name == "nt", reason="needs a pseudo-terminal")
 def test_guided_at_a_terminal(shop: Program) -> None:
-    answers = {
+    answers: dict[str, str | list[str]] = {
         "Car": "heron", "Date": "2031-08-01", "Clock time": "10:05", "Track": "lowfield", "Lane": "right",
         "Planned": "60", "60 ft": "1.433", "Note": "straight",
     }  # fmt: skip
     code, screen = answered(shop, ("add", "run"), answers)
     assert code == 0, screen
-    for question in ("Car", "Date", "Run of the day", "Lane (left, right)", "60 ft [s]", "Speed at 1320 ft [mph]"):
+    for question in ("Car", "Date", "Run of the day [1]", "Lane (left, right)", "60 ft [s]", "Spoiled by"):
         assert question in screen
+    assert "330 ft [s]" not in screen  # beyond the planned distance nothing counts
     (row,) = shop("runs", "--json").json()
     assert (row["key"], row["time"], row["lane"]) == ("heron/2031-08-01/1", "10:05:00", "right")
     assert (row["t60_s"], row["t330_s"], row["note"]) == (1.433, None, "straight")
@@ -145,3 +148,14 @@ def test_complete_slip_is_not_asked_about_at_a_terminal(shop: Program) -> None:
     code, screen = answered(shop, ("add", "run", *WHO, "--60", "1.412"), {})
     assert code == 0, screen
     assert "Lane (left, right)" not in screen
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs a pseudo-terminal")
+def test_a_wrong_answer_is_told_at_once_and_asked_again(shop: Program) -> None:
+    answers: dict[str, str | list[str]] = {"Lane": ["middle", "left"], "60 ft": ["1.4o", "1.40"], "Planned": "60"}
+    code, screen = answered(shop, ("add", "run", *WHO, "--time", "10:05"), answers)
+    assert code == 0, screen
+    assert screen.count("found 'middle'; accepted: left or right") == 1
+    assert screen.count("found '1.4o'; accepted: seconds from 0.3 to 99") == 1
+    (row,) = shop("runs", "--json").json()
+    assert (row["lane"], row["t60_s"]) == ("left", 1.4)
