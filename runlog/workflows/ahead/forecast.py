@@ -16,11 +16,13 @@ from runlog.physics.atmosphere import Air
 from runlog.physics.correction import shift
 from runlog.physics.vehicle_fit import fit_from
 from runlog.records import Given
+from runlog.results import RunResult
 from runlog.store import originals, proposals, results
 from runlog.workflows.ahead.next_run import SaidAir, next_air, next_time, outside_limits, standing
 from runlog.workflows.ahead.quick_end import next_clearance, quick_end, told_quick
 from runlog.workflows.intake import parsing
 from runlog.workflows.intake.saving import store
+from runlog.workflows.lessons.conditions import conditions_of
 from runlog.workflows.release.barred import bar_words
 from runlog.workflows.run_content import air_part, rounded
 from runlog.workflows.runs.page import ALWAYS
@@ -42,7 +44,6 @@ RISKS: Final = (0.01, 0.05, 0.10, 0.50)
 """chances of running quicker than the dial-in, for which one is suggested"""
 _Z50: Final = 0.6744897501960817
 """a normal quantity lies within so many sd of its mean with 50 % probability"""
-_SIDES: Final = {"left": -0.5, "right": 0.5}
 
 
 @dataclass(frozen=True)
@@ -92,7 +93,8 @@ def _page(book: Logbook, stand: Standing, asked: Question) -> dict[str, Any]:
     supposed = {wish.item: wish.after for wish in wishes if wish.after is not None}
     time = asked.time or next_time(stand)
     air, notes = next_air(book, stand, time, asked.air)
-    told = foretell(stand, stand.settings(supposed), time, lane=asked.lane, air_shift=_air_shift(book, stand, air))
+    coming = RunResult(stand.key, lane=asked.lane, air=air, setup=tuple(stand.setup.values()))
+    told = foretell(stand, stand.settings(supposed), time, coming=coming, air_shift=_air_shift(book, stand, air))
     cleared = _cleared(book, stand, supposed, told)
     whole = cleared.to_ft >= stand.finish_ft
     spoiled = sum(not row.clean for row in stand.rows)
@@ -143,14 +145,17 @@ def _wish(stand: Standing, text: str) -> Wish:
 
 
 def foretell(
-    stand: Standing, settings: FloatArray, time: dt.time | None, *, lane: str | None, air_shift: FloatArray | None
+    stand: Standing, settings: FloatArray, time: dt.time | None, *, coming: RunResult, air_shift: FloatArray | None
 ) -> Forecast:
-    """Return the forecast of a clean run in these settings (P,) [usual steps], with the air's shift (S,) [s]."""
+    """Return the forecast of a clean run in these settings (P,) [usual steps], with the air's shift (S,) [s].
+
+    ``coming``: what is known of the run beforehand, such as its lane and surface.
+    """
     hours = stand.hours_so_far
     hour = float(hours.max()) + 0.75 if len(hours) else 0.0
     if time is not None:
         hour = (stand.moment(time) - dt.datetime.combine(stand.key.date, dt.time())).total_seconds() / 3600
-    nuisances = {"lane": _SIDES.get(lane or "", 0.0)}
+    nuisances = stand.lesson.nuisances(conditions_of([*stand.rows, coming], {})[-1])
     return forecast(stand.fit, settings, stand.key.date.toordinal(), hour, air_shift, nuisances)
 
 

@@ -12,8 +12,10 @@ from runlog.constants import INCREMENTS_FT
 from runlog.learning import Runs, Settings, fit_car, spoil_rates
 from runlog.learning.effects import step_priors
 from runlog.learning.forecast import forecast
+from runlog.learning.nuisances import Coding, code
 from runlog.physics.vehicle_fit import fit_from
 from runlog.store import facts, results
+from runlog.workflows.lessons.conditions import by_name, conditions_of
 from runlog.workflows.lessons.expected import lever_of
 from runlog.workflows.lessons.geometry import geometry_part, with_shared
 from runlog.workflows.midnight import after_midnight, clock_hour
@@ -25,7 +27,7 @@ if TYPE_CHECKING:
 
     from runlog.learning import CarFit, Effect, FleetFit, Lever, Shared
     from runlog.physics.vehicle import Vehicle
-    from runlog.records import Adjustable, Car, FloatArray, Sheet
+    from runlog.records import Adjustable, Car, FloatArray, RunKey, Sheet
     from runlog.results import RunResult
     from runlog.store.connection import Logbook
     from runlog.workflows.lessons.geometry import AntiSquat
@@ -44,6 +46,8 @@ class Subject:
     car: Car
     sheets: Sequence[Sheet]
     vehicle: Vehicle | None = None
+    conditions: Mapping[RunKey, Mapping[str, float | str | None]] = dataclasses.field(default_factory=dict)
+    """what the crew noted of runs that is no setting, by name: driver, tyre age, surface temperature …"""
 
 
 def subject_of(book: Logbook, car: Car) -> Subject:
@@ -67,6 +71,8 @@ class Lesson:
     """what link holes and ballast act through"""
     links: AntiSquat | None = None
     """what holes do to the side view, where the car file and the sheets tell"""
+    coding: Coding = dataclasses.field(default_factory=lambda: Coding((), ()))
+    """how the conditions of a run become nuisances of the regression"""
     correlation: FloatArray | None = None
     """of the priors, where other cars have told them"""
 
@@ -83,6 +89,11 @@ class Lesson:
     def fit(self, settings: Settings | None = None) -> CarFit:
         """Return what these runs say."""
         return fit_car(self.runs, self.levers, settings, self.shared, self.correlation)
+
+    def nuisances(self, conditions: Mapping[str, float | str | None]) -> dict[str, float]:
+        """Return the conditions of a run yet to come as the forecast takes them; what isn't known is left out."""
+        columns = self.coding.columns({name: [value] for name, value in conditions.items()}, 1)
+        return {name: float(column[0]) for name, column in columns.items()}
 
     def value(self, item: Adjustable, steps: float) -> float | str:
         """Return a setting as the crew says it, from steps off the baseline."""
@@ -102,6 +113,9 @@ def make_lesson(subject: Subject, rows: Sequence[RunResult], *, lost: bool = Fal
     known = _known_start(rows, subject.sheets)
     start = {item.name: known.get(item.name, 0.0) for item in car.adjustables}
     settings = [[_steps(row, item, start[item.name]) for item in car.adjustables] for row in used]
+    conditions = dict(zip([row.key for row in rows], conditions_of(rows, subject.conditions), strict=True))
+    recorded = by_name([conditions[row.key] for row in used])
+    coding = code(recorded)
     runs = Runs(
         keys=tuple(str(row.key) for row in used),
         times=_array([increments(row.counted_times()) for row in used], len(INCREMENTS_FT)),
@@ -110,13 +124,13 @@ def make_lesson(subject: Subject, rows: Sequence[RunResult], *, lost: bool = Fal
         settings=_array(settings, len(car.adjustables)),
         air_shift=_array([air_shift(row) for row in used], len(INCREMENTS_FT)),
         spoiled=np.array([row.spoiled is not None for row in used], dtype=bool),
-        nuisances=_nuisances(used),
+        nuisances=coding.columns(recorded, len(used)),
         car_caused=np.array([car_caused(row.spoiled) for row in used], dtype=bool),
     )
     left_out = [(str(row.key), _why(row)) for row in rows if row not in timed]
     levers = [lever_of(car, subject.vehicle, item, start[item.name]) for item in car.adjustables]
     own, shared, links = with_shared(car, subject.vehicle, levers, known)
-    return Lesson(runs, own, car.adjustables, start, tuple(left_out), shared, links)
+    return Lesson(runs, own, car.adjustables, start, tuple(left_out), shared, links, coding)
 
 
 def _has_time(row: RunResult) -> bool:
@@ -163,15 +177,6 @@ def _known_start(rows: Sequence[RunResult], sheets: Sequence[Sheet]) -> dict[str
 def _steps(row: RunResult, item: Adjustable, start: float) -> float:
     entry = next((entry for entry in row.setup if entry.item == item.name), None)
     return 0.0 if entry is None or entry.value is None else round((entry.value - start) / item.step, 9)
-
-
-def _nuisances(rows: Sequence[RunResult]) -> dict[str, FloatArray]:
-    """Return the lane as ±0.5 where both were used."""
-    lanes = {row.lane for row in rows if row.lane}
-    if not {"left", "right"} <= lanes:
-        return {}
-    sides = {"left": -0.5, "right": 0.5}
-    return {"lane": np.array([sides.get(row.lane or "", 0.0) for row in rows])}
 
 
 def _why(row: RunResult) -> str:
@@ -301,13 +306,12 @@ def expected_splits(subject: Subject, rows: Sequence[RunResult], row: RunResult)
         return {}
     settings = np.array([_steps(row, item, lesson.baseline[item.name]) for item in subject.car.adjustables])
     shift = np.array(air_shift(row)) if row.corrected_times else None
-    sides = {"left": -0.5, "right": 0.5}
     expected = forecast(
         lesson.fit(_QUICK),
         settings,
         row.key.date.toordinal(),
         _hour(row, row.key in after_midnight({other.key: other.time for other in [*before, row]})),
         shift,
-        {"lane": sides.get(row.lane or "", 0.0)},
+        lesson.nuisances(conditions_of([*before, row], subject.conditions)[-1]),
     )
     return {split.to_ft: (split.mean_s, split.sd_s) for split in expected.splits if np.isfinite(split.mean_s)}
