@@ -175,6 +175,7 @@ def _file(report: FileReport) -> dict[str, Any]:
             for part, run in report.parts
         ],
         "explanation": _explanation(report.explanation) if report.explanation else None,
+        "reread": list(report.reread),
         "warnings": report.warnings,
     }
 

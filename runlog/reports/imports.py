@@ -16,6 +16,9 @@ if TYPE_CHECKING:
     from rich.status import Status
 
 
+_RUNS_SHOWN = 6
+
+
 class Progress:
     """Shows on stderr what is being worked on, once a task takes longer than a second and a person is watching."""
 
@@ -103,6 +106,10 @@ def _understood(item: dict[str, Any]) -> str:
     if item["time"]:
         named = sum(channel["canonical"] is not None for channel in item["channels"])
         parts.append(f"{item['time']['rate_hz']:g} Hz, {len(item['channels'])} channels, {named} recognised")
+    if item["reread"]:
+        shown = ", ".join(item["reread"][:_RUNS_SHOWN])
+        more = f" and {len(item['reread']) - _RUNS_SHOWN} more" if len(item["reread"]) > _RUNS_SHOWN else ""
+        parts.append(f"logs read again with it: {shown}{more}")
     return ", ".join(parts)
 
 

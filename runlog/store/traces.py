@@ -163,6 +163,20 @@ def stored(book: Logbook) -> list[StoredTrace]:
     return [StoredTrace(row[0], RunKey(*row[1:4]), *row[4:]) for row in rows]
 
 
+def in_force(book: Logbook) -> list[StoredTrace]:
+    """Return the trace that holds for each run, in the order of their entries."""
+    rows = book.rows(
+        "select entry, car, date, number, started_at, fingerprint, body from book.main.trace order by entry"
+    )
+    return [StoredTrace(row[0], RunKey(*row[1:4]), *row[4:]) for row in rows]
+
+
+def channel_names(book: Logbook, trace: StoredTrace) -> list[str]:
+    """Return the names of a trace's channels as its file writes them."""
+    rows = book.rows("select name from book.main.channel_fact where body = ? order by channel", [trace.body])
+    return [name for (name,) in rows]
+
+
 def restate(book: Logbook, traces: Sequence[StoredTrace]) -> None:
     """Let these be all the traces there are, their bodies as they are; bodies of no trace are dropped."""
     gone = {trace.body for trace in stored(book)} - {trace.body for trace in traces}

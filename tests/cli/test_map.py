@@ -90,6 +90,42 @@ def test_an_edited_map_is_remembered_listed_shown_and_forgotten(shop: Program) -
     assert [item["logs"] for item in shop("map", "list", "--json").json()] == [2]
 
 
+@pytest.mark.parametrize("with_header", [True, False])
+def test_a_map_that_comes_after_logs_reads_them_again(shop: Program, with_header: bool) -> None:
+    """Both logs of its header and no other; a rebuild comes to the same, and the map again changes nothing."""
+    shop.write("second.csv", LOG.replace("0.1,950", "0.1,951"))
+    shop.write("other.csv", LOG.replace("Odd", "Even"))
+    for number, name in enumerate(("other.csv", "log.csv", "second.csv"), start=1):
+        assert shop("import", name, "--run", f"heron/2031-08-01/{number}").code == 0
+    text = shop("map", "write", "log.csv").out.replace("[channels]", '[channels]\n"Odd\\u007f name" = "throttle"')
+    lines = [line for line in text.splitlines() if with_header or not line.startswith("fingerprint")]
+    if not with_header:
+        lines = ["[channels]", '"Odd\\u007f name" = "throttle"']
+    shop.write("late.toml", "\n".join(lines) + "\n")
+
+    def throttles() -> list[tuple[int, str]]:
+        with duckdb.connect(str(shop.folder / "a.duckdb"), read_only=True) as book:
+            rows = book.execute("select number, name from channel where canonical = 'throttle' order by all")
+            return [(number, name) for number, name in rows.fetchall()]
+
+    assert throttles() == []
+    done = shop("import", "late.toml", "--json").json()["files"][0]
+    assert done["reread"] == ["heron/2031-08-01/2", "heron/2031-08-01/3"]
+    assert throttles() == [(2, "Odd\x7f name"), (3, "Odd\x7f name")]
+    assert shop("rebuild").code == 0
+    assert throttles() == [(2, "Odd\x7f name"), (3, "Odd\x7f name")]
+    (again,) = shop("import", "late.toml", "--json").json()["files"]
+    assert (again["unchanged"], again["reread"]) == (True, [])
+    assert [file["unchanged"] for file in shop("import", "log.csv", "--json").json()["files"]] == [True]
+
+
+def test_the_page_says_which_logs_were_read_again(shop: Program) -> None:
+    assert shop("import", "log.csv", "--run", KEY).code == 0
+    shop("map", "write", "log.csv", "--to", "late.toml")
+    done = shop("import", "late.toml")
+    assert f"logs read again with it: {KEY}" in " ".join(done.out.split())
+
+
 def test_a_map_for_another_header_is_not_used(shop: Program) -> None:
     shop("map", "write", "log.csv", "--to", "log.toml")
     shop.write("other.csv", LOG.replace("Odd", "Even"))

@@ -14,6 +14,7 @@ from runlog.records import Given
 from runlog.store import history, originals
 from runlog.workflows.intake import parsing
 from runlog.workflows.intake.parts import assign, split
+from runlog.workflows.intake.reread import reread
 from runlog.workflows.intake.saving import store
 from runlog.workflows.results import derive
 
@@ -64,6 +65,8 @@ class FileReport:
     parts: tuple[tuple[Part, RunKey | None], ...] = ()
     """of a logger file with several recordings: each with the run it was taken for, None where it was left out"""
     explanation: Explanation | None = None
+    reread: tuple[str, ...] = ()
+    """runs whose logs a channel map had read again"""
     warnings: list[str] = field(default_factory=list)
 
 
@@ -235,6 +238,8 @@ def _import_one(book: Logbook, path: Path, report: FileReport, job: _Import) -> 
             entry = originals.Entry(0, report.kind, sha256, path.name, said, str(run) if run else None)
             store(book, packed, entry, part, run)
             packed = originals.KEPT
+            if isinstance(part, parsing.MapText):
+                report.reread = tuple(map(str, reread(book, part, job.known)))
             del part
     report.stored = True
 

@@ -185,7 +185,7 @@ class _Work:
             if not isinstance(parsed, parsing.Log):
                 raise LogbookError(f"{entry.name} is no logger file")
             if "part" in entry.given:
-                parsed = _part(parsed, entry)
+                parsed = part_of(parsed, entry)
             self.known.learn(parsed, run)
             made = write(self.book, entry.number, parsed, run)
             if made is None:
@@ -226,7 +226,12 @@ def _known_to(entry: originals.Entry, known: Known, light: Mapping[str, bytes]) 
     if named is None:
         return known
     first = parsing.parse("map", light[named], "map", Given(), known)
-    return dataclasses.replace(known, maps=[first, *known.maps]) if isinstance(first, parsing.MapText) else known
+    return known_to(first, known) if isinstance(first, parsing.MapText) else known
+
+
+def known_to(text: MapText, known: Known) -> Known:
+    """Return what a logger file is read with for which a map was named."""
+    return dataclasses.replace(known, maps=[text, *known.maps])
 
 
 def _named_maps(entries: Sequence[originals.Entry]) -> list[str]:
@@ -249,7 +254,7 @@ def _alike(kept: _KeptLog, maps: _Maps) -> bool:
     return [item for item in maps if item[2] in fitting] == [item for item in kept.maps if item[2] in fitting]
 
 
-def _part(log: parsing.Log, entry: originals.Entry) -> parsing.Log:
+def part_of(log: parsing.Log, entry: originals.Entry) -> parsing.Log:
     """Return the part of a logger file that the entry holds."""
     part = next((part for part in split(log.recordings) if part.number == entry.given["part"]), None)
     if part is None:
