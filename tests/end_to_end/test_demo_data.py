@@ -203,8 +203,8 @@ def test_the_crew_s_words_are_accepted_and_no_run_goes_past_an_unsigned_step_but
             if (fact.date.isoformat(), fact.number or 0) < (row["date"], int(row["run"]))
         }
         assert {"fire-up", "burnout"} <= before
-        went = 1320 if row["purpose"] == "full" else int(row["purpose"])
         last = 660 if row["track"] == "upfell" else 1320
+        went = last if row["purpose"] == "full" else int(row["purpose"])
         steps = [feet for feet in (60, 330, 660) if feet < last]
         unsigned = next((feet for feet in steps if str(feet) not in before), last)
         if went > unsigned:
