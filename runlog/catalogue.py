@@ -11,10 +11,10 @@ from typing import Final
 
 CAUTIONS: Final[dict[str, str]] = {
     "W": "the front may rise suddenly: make a short hit first, and check the wheelie bars",
-    "T": "affects the tyres or high-speed stability: stay inside the tyre maker's limits",
+    "T": "affects the tyres or high-speed stability: inside the tyre maker's limits, never below the minimum pressure",
     "R": "raises engine, driveshaft or tyre speed: check every limit at the finish line",
     "D": "may pull to one side: make a short hit first",
-    "J": "check jam nuts, clearance and bind through the whole travel",
+    "J": "nobody in or under a raised car; then check jam nuts, clearance and bind through the whole travel",
     "F": "risk of engine damage or fire: for the engine builder only",
     "B": "bolt ballast to the structure as the rules say, then weigh the car again",
 }

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from runlog.cli.add_change import change
 from runlog.cli.common import SETTINGS, JsonOption, LogbookOption, logbook, note, plain, print_json, reports_errors
 from runlog.errors import UsageError
 
@@ -22,6 +23,15 @@ app = typer.Typer(add_completion=False, rich_markup_mode=None, pretty_exceptions
 @app.callback(context_settings=SETTINGS)
 def _group() -> None:
     """Type something in by hand."""
+
+
+app.command(
+    "change",
+    help="Type in what was really changed before a run, or what the plan or the way back to the baseline had; where a "
+    "person sits, each change is confirmed.",
+    epilog='Example: runlog add change "launch rpm=4400" "rear tyre pressure -0.5" --car heron',
+    context_settings=SETTINGS,
+)(change)
 
 
 def _text(name: str, metavar: str, text: str) -> typer.models.OptionInfo:

@@ -33,6 +33,7 @@ COMMANDS = {
     "forecast": ("forecast", "Say what the next run will show, and with which chance."),
     "plan": ("plan", "Say what to try in the runs that are left, to learn most."),
     "release": ("release", "Show, tick and sign how far a car's next run may go."),
+    "back-to-baseline": ("back_to_baseline", "List how to undo all changes."),
     "item": ("item", "Add, close and list open items."),
     "air": ("air", "Work out density and density altitude from readings."),
     "kit": ("kit", "Write blank sheet, slip and air files for a car."),

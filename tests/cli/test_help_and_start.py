@@ -17,7 +17,7 @@ from runlog.cli.app import COMMANDS, app
 if TYPE_CHECKING:
     from conftest import Program, Season
 
-GROUPS = {"add": ["run"], "item": ["add", "close", "list"], "map": ["list", "write", "show", "forget"]}
+GROUPS = {"add": ["run", "change"], "item": ["add", "close", "list"], "map": ["list", "write", "show", "forget"]}
 NAMES = [(name,) for name in COMMANDS if name not in GROUPS] + [
     (name, word) for name, words in GROUPS.items() for word in words
 ]

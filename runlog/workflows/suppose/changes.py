@@ -55,11 +55,12 @@ class Wish:
         return self.adjustable.label(value)
 
 
-def read_wish(car: Car, present: Mapping[str, float], text: str) -> Wish:
+def read_wish(car: Car, present: Mapping[str, float], text: str, *, held: bool = True) -> Wish:
     """Return the change that ``text`` means for this car.
 
     ``present``: what is in the car now, adjustables in their own unit. ``UsageError`` when it can't be understood,
-    ``RunlogError`` that names the limit when it passes one of the car file.
+    ``RunlogError`` that names the limit when it passes one of the car file; without ``held`` it isn't held to them, as
+    for what was really done.
     """
     match = _CHANGE.match(text)
     if match is None:
@@ -78,7 +79,8 @@ def read_wish(car: Car, present: Mapping[str, float], text: str) -> Wish:
         amount = size if match["sign"] == "+" else -size
         after = None if before is None else round(before + amount, 9)
     wish = Wish(text.strip(), name, unit, before, after, amount, cautions, low, high, adjustable)
-    _hold_to_limits(wish)
+    if held:
+        _hold_to_limits(wish)
     return wish
 
 
