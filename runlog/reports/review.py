@@ -10,6 +10,7 @@ from runlog.reports.amounts import amount, setting
 from runlog.reports.amounts import change as change_words
 from runlog.reports.chassis import mass
 from runlog.reports.console import add_row, bullets, clean, console, heading, line, number, table
+from runlog.reports.release import item_words
 from runlog.reports.shown import altitude, speed
 from runlog.reports.words import VERDICTS, alarm_words, interval, spoken, verdict_words
 
@@ -33,7 +34,7 @@ def print_review(page: dict[str, Any]) -> None:
     ):
         if summary[name]:
             out.print(heading(title))
-            bullets(out, summary[name], mark)
+            bullets(out, summary[name], mark, as_said=True)
             out.print()
     _runs(out, page)
     _changes(out, page["changes"])
@@ -93,7 +94,7 @@ def _changes(out: Console, changes: list[dict[str, Any]]) -> None:
 
 def _found(out: Console, found: dict[str, Any], items: list[dict[str, Any]]) -> None:
     out.print(heading("What was found"))
-    bullets(out, [f"{item['due']}: {item['text']}" for item in items], "☐")
+    bullets(out, [item_words(item) for item in items], "☐", as_said=True)
     alarms = [f"run {alarm['run']}: {alarm_words(alarm)}" for alarm in found["alarms"]]
     bullets(out, alarms, "!")
     if not alarms:

@@ -60,12 +60,13 @@ def probability(value: float) -> str:
 
 def spoken(page: Mapping[str, Any]) -> dict[str, list[str]]:
     """Return a review's summary in the units of the page; a sentence with what somebody wrote stays as it is."""
+    return {name: [in_units(page, text) for text in texts] for name, texts in page["summary"].items()}
+
+
+def in_units(page: Mapping[str, Any], text: str) -> str:
+    """Return a sentence of a review in the units of the page, as it is where it holds what somebody wrote."""
     written = [run["spoiled_reason"] for run in page["runs"]] + [item["text"] for item in page["open_items"]]
-    typed = [text for text in written if text]
-    return {
-        name: [text if any(part in text for part in typed) else prose(text) for text in texts]
-        for name, texts in page["summary"].items()
-    }
+    return text if any(part in text for part in written if part) else prose(text)
 
 
 def alarm_words(alarm: Mapping[str, Any]) -> str:

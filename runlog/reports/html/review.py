@@ -15,8 +15,9 @@ from runlog.reports.html.day_charts import air_chart, increments_chart
 from runlog.reports.html.document import picture, render
 from runlog.reports.html.effect_charts import effects_chart
 from runlog.reports.html.track_charts import track_chart
+from runlog.reports.release import clearance_lines
 from runlog.reports.shown import length
-from runlog.reports.words import spoken
+from runlog.reports.words import in_units, spoken
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -59,6 +60,7 @@ def review_html(page: Mapping[str, Any]) -> str:
         "logged": any(run["trace"] for run in page["runs"]),
         "remarks": _remarks(page["found"]["warnings"]),
         "last_number": page["runs"][-1]["number"],
+        "cleared_lines": [in_units(page, text) for text in clearance_lines(page["clearance"])],
         "weights": _weights(page["as_left"]["chassis"]),
         "drawing": _drawing(page["as_left"]["chassis"]),
         "chassis_warnings": (page["as_left"]["chassis"] or {"warnings": []})["warnings"],

@@ -49,14 +49,15 @@ def planned_within(planned: dict[str, Any] | None, cleared: Clearance) -> dict[s
     if planned is None or cleared.to_ft == 0:
         return None
     step = planned["next"]
-    if any(_barred(cleared, line["item"], line["value"]) for line in step["set"]):
+    if any(barred(cleared, line["item"], line["value"]) for line in step["set"]):
         return None
     feet = int(step["purpose"]) if step["purpose"].isdigit() else cleared.finish_ft
     purpose = str(cleared.to_ft) if cleared.to_ft < feet else step["purpose"]
     return {**planned, "next": {**step, "purpose": purpose}}
 
 
-def _barred(cleared: Clearance, name: str, shown: float | str) -> bool:
+def barred(cleared: Clearance, name: str, shown: float | str) -> bool:
+    """Tell whether a setting, a hole by its label, isn't to be proposed."""
     item = cleared.car.adjustable(name)
     if item is None:
         return False

@@ -6,11 +6,13 @@ from typing import TYPE_CHECKING, Any, Final
 
 from runlog.constants import REFERENCE_NAME
 from runlog.errors import NotFound, UsageError
-from runlog.store import results
+from runlog.store import facts, results
 from runlog.workflows.air.page import Asked, air_page
 from runlog.workflows.lessons.current import current_effects
 from runlog.workflows.lessons.page import next_steps
 from runlog.workflows.lessons.season import same_setup_spread
+from runlog.workflows.release.holds import credential_part
+from runlog.workflows.release.shown import after_run, barred
 from runlog.workflows.review.as_left import as_left_part
 from runlog.workflows.review.changes import changes_part, effect_part, elapsed_rows
 from runlog.workflows.review.method import CAUTIONS, METHOD
@@ -26,7 +28,9 @@ if TYPE_CHECKING:
     from runlog.records import RunKey
     from runlog.results import Findings, RunResult
     from runlog.store.connection import Logbook
+    from runlog.workflows.release.clearance import Clearance
 
+_TYPED: Final = ("found", "open_items", "clearance", "credentials")
 FREE_TEXT: Final = ("note", "spoiled_reason")
 
 
@@ -50,6 +54,8 @@ def review_page(
     others.discard(name)
     effects = current_effects(book, name)
     found = results.findings(book, name, date)
+    known = facts.cars(book).get(name)
+    cleared = after_run(book, known, rows[-1], rows, found.get(rows[-1].key)) if known else None
     chosen = _chosen(rows, laid_over)
     page = {
         "car": name,
@@ -67,10 +73,12 @@ def review_page(
         "learned_from": _learned_from(effects),
         "traces": None if short else traces_part(book, rows, chosen),
         "found": _found(rows, found),
-        "open_items": [],
+        "open_items": [item.part() for item in cleared.items] if cleared else [],
+        "clearance": cleared.part() if cleared else None,
+        "credentials": [credential_part(item, date) for item in known.credentials] if known else [],
         "as_left": as_left_part(book, rows[-1].key),
         "air": None if short else _air(book, rows),
-        "next": [] if not effects else next_steps(dict(effects)),
+        "next": _next(effects, cleared),
         "method": [{"title": title, "text": text, "source": source} for title, text, source in METHOD],
         "cautions": list(CAUTIONS),
     }
@@ -157,6 +165,18 @@ def _found(rows: Sequence[RunResult], findings: Mapping[RunKey, Findings]) -> di
     }
 
 
+def _next(effects: Mapping[str, Any], cleared: Clearance | None) -> list[dict[str, Any]]:
+    """Return what to try next: nothing where there is no next run, and no setting that is barred."""
+    if not effects or (cleared is not None and cleared.to_ft == 0):
+        return []
+    steps = next_steps(dict(effects))
+    return [
+        step
+        for step in steps
+        if cleared is None or not any(barred(cleared, step["adjustable"], value) for value in step["path"])
+    ]
+
+
 def _air(book: Logbook, rows: Sequence[RunResult]) -> dict[str, Any] | None:
     """Return the day's readings, and when the car ran; None where there are none."""
     key = rows[0].key
@@ -171,6 +191,6 @@ def _air(book: Logbook, rows: Sequence[RunResult]) -> dict[str, Any] | None:
 def _private(page: dict[str, Any], others: Collection[str]) -> dict[str, Any]:
     """Return the page with no other car named in what somebody typed."""
     runs = [{**run, **without_names({name: run[name] for name in FREE_TEXT}, others)} for run in page["runs"]]
-    typed = {name: without_names(page[name], others) for name in ("found", "open_items")}
+    typed = {name: without_names(page[name], others) for name in _TYPED}
     left = page["as_left"]
     return {**page, "runs": runs, **typed, "as_left": {**left, "sheet": without_names(left["sheet"], others)}}

@@ -134,6 +134,10 @@ def _gaps(page: Mapping[str, Any]) -> list[str]:
 
 def _next(page: Mapping[str, Any]) -> list[str]:
     said = [f"{_capital(item['due'])}: {item['text']}." for item in page["open_items"]]
+    cleared = page["clearance"]
+    if cleared and cleared["reasons"]:
+        far = "There is no next run" if cleared["to_ft"] == 0 else f"The next run goes to {cleared['to_ft']} ft at most"
+        said.append(f"{far}: {'; '.join(cleared['reasons'])}.")
     alarms = dict.fromkeys(_alarm(alarm) for alarm in page["found"]["alarms"])
     if alarms:
         said.append(f"Before the car runs again, look into: {'; '.join(alarms)}.")

@@ -232,3 +232,30 @@ def test_a_day_of_several_cars_asks_which(season_copy: Program) -> None:
     done = season_copy("review", "2031-04-12")
     assert done.code == 2
     assert "several cars ran on 2031-04-12: give one of curlew, heron with --car" in done.err
+
+
+def test_open_stop_item_ends_every_proposal(season_copy: Program) -> None:
+    before = season_copy("review", "heron/2031-06-07", "--json").json()
+    assert before["next"], "something is proposed while nothing is open"
+    words = ("--car", "heron", "--run", "heron/2031-06-07/7", "--no-setting", "--by", "A. Crew")
+    assert season_copy("item", "add", "oil on the header, 3 psi lost, as in curlew", "--stop", *words).code == 0
+    page = season_copy("review", "heron/2031-06-07", "--json").json()
+    assert [(item["due"], item["text"]) for item in page["open_items"]] == [
+        ("stop", "oil on the header, 3 psi lost, as in another car")
+    ]
+    assert page["next"] == []
+    told = " ".join(page["summary"]["next"])
+    assert "There is no next run: open stop item: oil on the header" in told
+    assert "To learn most" not in told
+    # what the crew wrote stays as it is, in whichever units the page speaks
+    done = season_copy("review", "heron/2031-06-07", RUNLOG_UNITS="metric")
+    assert " ".join(done.out.split()).count("3 psi lost") == 3
+    # what is found later wasn't known on an earlier day
+    assert season_copy("review", DAY, "--json").json()["open_items"] == []
+
+
+def test_barred_setting_is_told_and_not_proposed(page: dict[str, Any]) -> None:
+    """Run 8 shook the tyres at a launch rpm of 4400: by the slips file of that day."""
+    barred = {(bar["item"], bar["value"]) for bar in page["clearance"]["barred"]}
+    assert barred == {("launch rpm", 4400.0)}
+    assert not [step for step in page["next"] if step["adjustable"] == "launch rpm" and 4400.0 in step["path"]]
