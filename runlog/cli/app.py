@@ -5,7 +5,7 @@ from __future__ import annotations
 import gc
 import importlib
 import os
-from typing import Any
+from typing import Any, NamedTuple
 
 import typer
 from typer.core import TyperGroup
@@ -53,6 +53,32 @@ COMMANDS = {
 }
 
 
+_ASKED_BY_SHELL = "_RUNLOG_COMPLETE" in os.environ
+"""this process only says what a shell is to offer after Tab"""
+
+
+class _Offered(NamedTuple):
+    """A word for the shell, as typer's completion takes it."""
+
+    value: str
+    help: str
+    type: str = "plain"
+
+
+def _completed(command: Any) -> None:
+    """Let every parameter of a command, and of those below it, be completed by what it is called in the help."""
+    from runlog.cli.completing import complete
+
+    for below in getattr(command, "commands", {}).values():
+        _completed(below)
+    for parameter in command.params:
+
+        def offers(ctx: Any, incomplete: str, parameter: Any = parameter) -> list[Any]:
+            return [_Offered(text, said) for text, said in complete(parameter, ctx, incomplete)]
+
+        parameter.shell_complete = offers
+
+
 class _Commands(TyperGroup):
     """Knows every command by name and help text, and imports a command's module when it is called."""
 
@@ -65,7 +91,14 @@ class _Commands(TyperGroup):
         module = importlib.import_module(f"runlog.cli.{COMMANDS[cmd_name][0]}")
         command = typer.main.get_command(module.app)
         command.name = cmd_name
+        if _ASKED_BY_SHELL:
+            _completed(command)
         return command
+
+    def shell_complete(self, ctx: Any, incomplete: str) -> list[Any]:
+        """Offer commands from the table, without importing all of them; else the options."""
+        found = [_Offered(name, text) for name, (_, text) in COMMANDS.items() if name.startswith(incomplete)]
+        return found or super().shell_complete(ctx, incomplete)
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
         with formatter.section("Commands"):
@@ -75,7 +108,6 @@ class _Commands(TyperGroup):
 app = typer.Typer(
     cls=_Commands,
     name="runlog",
-    add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     no_args_is_help=True,
