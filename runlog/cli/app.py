@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import functools
 import gc
 import importlib
 import os
-from typing import Any, NamedTuple
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import typer
 from typer.core import TyperGroup
 
 import runlog
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 COMMANDS = {
     # name: (module in runlog.cli, what it does)
@@ -57,6 +62,46 @@ _ASKED_BY_SHELL = "_RUNLOG_COMPLETE" in os.environ
 """this process only says what a shell is to offer after Tab"""
 
 
+class _AsTyped:
+    """Takes a word of the command line as a text or a path, in place of typer's general reader.
+
+    That one loads a library of models, a third of the time that a page takes to appear, to do the same. What is neither
+    is left to it.
+    """
+
+    def __init__(self, kind: type, general: Callable[[], Any]) -> None:
+        self.kind = kind
+        self.general = general
+
+    def coerce(self, value: Any, **said: Any) -> Any:
+        if value is None or isinstance(value, self.kind):
+            return value
+        return Path(value) if self.kind is Path and isinstance(value, str) else self.general().coerce(value, **said)
+
+
+def _read_plainly(command: Any) -> None:
+    """Let single texts, paths and switches of a command be taken as typed; numbers and lists stay with typer."""
+    for below in getattr(command, "commands", {}).values():
+        _read_plainly(below)
+    for parameter in command.params:
+        _take_as_typed(parameter)
+    its_help = command.get_help_option
+
+    def help_option(ctx: Any) -> Any:
+        return _take_as_typed(its_help(ctx))
+
+    command.get_help_option = help_option
+
+
+def _take_as_typed(parameter: Any) -> Any:
+    kind = getattr(getattr(parameter, "type_descriptor", None), "annotation", None)
+    if kind in (str, Path, bool) and parameter.nargs == 1 and not parameter.multiple:
+        general = parameter.get_runtime_param
+        if not isinstance(general, functools.partial):
+            parameter.get_runtime_param = functools.partial(_AsTyped, kind, general)
+    return parameter
+
+
 class _Offered(NamedTuple):
     """A word for the shell, as typer's completion takes it."""
 
@@ -82,6 +127,9 @@ def _completed(command: Any) -> None:
 class _Commands(TyperGroup):
     """Knows every command by name and help text, and imports a command's module when it is called."""
 
+    def get_params(self, ctx: Any) -> Any:
+        return [_take_as_typed(parameter) for parameter in super().get_params(ctx)]
+
     def list_commands(self, ctx: Any) -> list[str]:
         return list(COMMANDS)
 
@@ -91,6 +139,7 @@ class _Commands(TyperGroup):
         module = importlib.import_module(f"runlog.cli.{COMMANDS[cmd_name][0]}")
         command = typer.main.get_command(module.app)
         command.name = cmd_name
+        _read_plainly(command)
         if _ASKED_BY_SHELL:
             _completed(command)
         return command
