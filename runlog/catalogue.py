@@ -110,6 +110,10 @@ BY_NAME: Final[dict[str, KnownAdjustable]] = {
 }  # fmt: skip
 
 
+NEEDS_PART: Final = frozenset({"final drive", "converter stall", "rear tyre set", "rear spring", "front spring"})
+"""what is changed by fitting another part, not by setting it: only to what is at hand"""
+
+
 def cautions_for(letters: str) -> tuple[str, ...]:
     """Return the caution texts of a string of caution letters, in their order."""
     return tuple(CAUTIONS[letter] for letter in letters)

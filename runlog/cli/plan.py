@@ -36,6 +36,9 @@ def app(
     adjustable: Annotated[
         list[str] | None, option("--adjustable", "NAME", "What to test; may be repeated; else the program chooses.")
     ] = None,
+    parts: Annotated[
+        list[str] | None, option("--parts", "NAME=VALUES", 'At hand, such as "final drive=4.1,4.3"; may be repeated.')
+    ] = None,
     changes: Annotated[int, option("--changes", "N", "Changes before one run at most; 1 by default.")] = 1,
     date: Annotated[str | None, option("--date", "DATE", "Another day than the newest.")] = None,
     accept: Annotated[bool, typer.Option("--accept", help="Make it the plan of the day: show refers to it.")] = False,
@@ -48,7 +51,7 @@ def app(
 
     if turnaround is None:
         turnaround = configuration.find("turnaround").value
-    left = Left(runs, turnaround, minutes_left, tuple(adjustable or ()), changes, day_option(date))
+    left = Left(runs, turnaround, minutes_left, tuple(adjustable or ()), changes, day_option(date), tuple(parts or ()))
     with logbook(book, write=accept) as opened:
         page = plan_page(opened, find_car(opened, car), left, accept=accept)
     if accept:

@@ -52,12 +52,11 @@ def leaving(fit: CarFit, lever: int, now: float, levels: Sequence[float], left_o
     mean, covariance = _elapsed(fit, lever, now, among)
     best = min(range(len(among)), key=lambda n: (round(float(mean[n]), 7), abs(among[n] - now)))
     spread = _spread(covariance)
-    today = _winners(mean + spread)
     to_come = mean + np.sqrt(max(1.0 - left_over, 0.0)) * spread
+    # (N, L) how likely each is the quickest, for each posterior mean that may come; their mean is the chance of now
     looks = _winners(to_come[:, None, :] + np.sqrt(left_over) * spread)
-    return Leave(
-        fit.levers[lever].name, among[best], float(today[best]), float(looks.max(axis=-1).mean()), among
-    )  # fmt: skip
+    today, after = float(looks[:, best].mean()), float(looks.max(axis=-1).mean())
+    return Leave(fit.levers[lever].name, among[best], today, after, among)
 
 
 def _elapsed(fit: CarFit, lever: int, now: float, levels: Sequence[float]) -> tuple[FloatArray, FloatArray]:

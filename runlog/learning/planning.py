@@ -333,17 +333,17 @@ def _expected(fit: CarFit, chosen: list[tuple[int, Candidate, tuple[float, ...]]
 
 def _leave(fit: CarFit, request: Request, chosen: list[tuple[int, Candidate, tuple[float, ...]]],
            sequence: FloatArray, expected: Sequence[Expected]) -> tuple[Leave, ...]:  # fmt: skip
-    """Return what to leave each chosen lever at: of the settings that were run or are planned, and are allowed."""
+    """Return what to leave each chosen lever at: of the levels that may be proposed, those that were run or will be."""
     timed = np.isfinite(fit.runs.times).any(axis=1)
     whole = {
         row.adjustable: row for row in expected if (row.from_ft, row.to_ft) == (0, INCREMENTS_FT[fit.finish - 1][1])
     }
     found = []
-    for p, candidate, _ in chosen:
+    for p, candidate, may in chosen:
         ran = [*fit.runs.settings[timed, p], *sequence[:, p]]
         row = whole[candidate.name]
         left_over = (row.plan.sd_after_s / row.sd_now_s) ** 2
-        levels = [float(level) for level in ran if candidate.allowed(float(level))]
+        levels = [level for level in may if any(abs(level - float(other)) < 1e-9 for other in ran)]
         found.append(leaving(fit, p, float(request.settings[p]), levels, min(left_over, 1.0)))
     return tuple(leave for leave in found if leave is not None)
 

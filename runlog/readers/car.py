@@ -67,6 +67,7 @@ class AdjustableModel(_Model):
     x: Length | None = Field(default=None, description="where ballast sits, forward of the rear axle")
     y: Length | None = Field(default=None, description="where ballast sits, left of the centre line")
     z: Length | None = Field(default=None, description="where ballast sits, up from the ground")
+    at_hand: list[float] = Field(default=[], description="values of which a part is at hand, such as final drive sets")
 
     @model_validator(mode="after")
     def _complete(self) -> AdjustableModel:
@@ -80,6 +81,8 @@ class AdjustableModel(_Model):
             faults.append("hole labels that differ from each other")
         if len(self.prior_mean_s) != len(self.prior_sd_s):
             faults.append("as many numbers in prior_mean_s as in prior_sd_s")
+        if self.at_hand and self.holes:
+            faults.append("at_hand or holes, not both")
         if faults:
             raise ValueError(f"for {self.name!r}: {'; '.join(faults)}")
         return self
@@ -278,6 +281,7 @@ def _adjustable(model: AdjustableModel) -> Adjustable:
         x=_si(model.x, "length"),
         y=_si(model.y, "length"),
         z=_si(model.z, "length"),
+        at_hand=tuple(sorted(model.at_hand)),
     )
 
 

@@ -59,6 +59,8 @@ class Adjustable:
     """[m] left of the centre line"""
     z: float | None = None
     """[m] up from the ground"""
+    at_hand: tuple[float, ...] = ()
+    """values of which a part is at hand, such as final drive sets; empty: it can be set to any, or nobody said"""
 
     def label(self, value: float) -> str:
         """Return the value as the crew says it: a hole's label or the number."""

@@ -22,6 +22,7 @@ def print_plan(page: dict[str, Any]) -> None:
     _clearance(out, page["clearance"])
     print_path(out, page)
     _outlook(out, page["expected"])
+    _leave(out, page["leave_with"])
     bullets(out, page["notes"], "?")
     bullets(out, page["cautions"], "!")
     if not page["accepted"] and page["steps"]:
@@ -63,18 +64,35 @@ def change_words(made: list[dict[str, Any]]) -> str:
     return "; ".join(f"{item['item']} {amount(item['value'], item['unit'])}" for item in made)
 
 
+def _leave(out: Console, rows: list[dict[str, Any]]) -> None:
+    """Print what to leave the day with, by what is known now."""
+    if not rows:
+        return
+    out.print(heading("To leave the day with: the best known of what was run or is planned"))
+    made = table("setting", "best known", "after the plan", "among")
+    made.columns[3].justify = "left"
+    made.columns[3].no_wrap = False
+    for row in rows:
+        among = ", ".join(amount(item, row["unit"]) for item in row["among"])
+        chances = [probability(row[name]) for name in ("chance_now", "chance_after")]
+        add_row(made, [f"{row['item']} {amount(row['value'], row['unit'])}", *chances, among])
+    out.print(made)
+    out.print(line(("after the plan: how likely what will look best then is the best", "dim")))
+    out.print()
+
+
 def _outlook(out: Console, rows: list[dict[str, Any]]) -> None:
     finish = max((row["to_ft"] for row in rows if row["from_ft"] == 0), default=0)
     whole = [row for row in rows if row["from_ft"] == 0 and row["to_ft"] == finish]
     if not whole:
         return
-    out.print(heading("Doubt of one step's effect on the elapsed time: sd, and chance of a verdict"))
+    out.print(heading("Doubt of one step's effect on the elapsed time: sd, and chance to settle it"))
     made = table("adjustable", "now", "by this plan", "there and back", "change and stay")
     for row in whole:
         ways = (
-            ("sd_after_s", "chance_of_verdict"),
-            ("sd_there_and_back_s", "chance_there_and_back"),
-            ("sd_change_and_stay_s", "chance_change_and_stay"),
+            ("sd_after_s", "chance_settled"),
+            ("sd_there_and_back_s", "chance_settled_there_and_back"),
+            ("sd_change_and_stay_s", "chance_settled_change_and_stay"),
         )
         cells = [f"{number(row[sd], 4)} {probability(row[chance]):>5}" for sd, chance in ways]
         add_row(made, [row["adjustable"], number(row["sd_now_s"], 4), *cells])

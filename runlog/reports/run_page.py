@@ -38,6 +38,8 @@ def print_run_page(page: dict[str, Any], *, full: bool = False) -> None:
     _splits(made, page)
     _increments(made, page)
     _changes(made, page)
+    if page["off_plan"]:
+        made.add(_off_plan(page["off_plan"]))
     _trace(made, page["trace"], max((row["distance_ft"] for row in page["splits"] if row["counts"]), default=1320))
     if page["questions"]:
         texts = marked("?", page["questions"])
@@ -55,6 +57,19 @@ def print_run_page(page: dict[str, Any], *, full: bool = False) -> None:
     )
     made.add(*marked("!", page["cautions"]))
     made.print()
+
+
+def _off_plan(rows: list[dict[str, Any]]) -> Text:
+    """Return in one line what was planned and done otherwise."""
+    said = []
+    for row in rows:
+        # distances along the track keep their names in all units
+        done, planned = (
+            f"{row[name]} ft" if row["what"] == "distance" else amount(row[name], row["unit"])
+            for name in ("done", "planned")
+        )
+        said.append(f"{row['what']} {done}, not {planned}")
+    return line(("Not as planned: ", "bold"), "; ".join(said))
 
 
 def _plan(step: dict[str, Any]) -> Text:

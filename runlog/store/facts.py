@@ -66,6 +66,7 @@ def car_from(content: dict[str, Any]) -> Car:
                 "holes": tuple(Hole(**hole) for hole in item["holes"]),
                 "prior_mean_s": tuple(item["prior_mean_s"]),
                 "prior_sd_s": tuple(item["prior_sd_s"]),
+                "at_hand": tuple(item.get("at_hand", ())),
             }
         )
         for item in content.pop("adjustables")

@@ -88,7 +88,8 @@ def test_a_day_with_a_plan_and_forecasts(season_copy: Program) -> None:
     assert "Accepted as heron's plan for 2031-06-07" in plan.err
     first = plan.json()["steps"][0]
     shown = season_copy("show", "heron/latest")
-    assert f"plan: next run {first['run']} to the finish" in shown.out
+    where = "the finish" if first["purpose"] == "full" else f"{first['purpose']} ft"
+    assert f"plan: next run {first['run']} to {where}" in shown.out
     assert len(shown.out.splitlines()) <= 50
     assert season_copy("show", "heron/latest", "--json").json()["plan"] == {"steps": 2, "next": first}
     told = season_copy("forecast", "--car", "heron", "--time", "21:40", "--json").json()

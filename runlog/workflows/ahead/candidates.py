@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from runlog import units
 from runlog.errors import RunlogError, UsageError
 from runlog.learning import Candidate
+from runlog.workflows.ahead.parts import lacking, near, needs_part
 from runlog.workflows.release.barred import Bars, bar_words
 
 if TYPE_CHECKING:
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
 
     from runlog.records import Adjustable, Car
     from runlog.workflows.ahead.next_run import Standing
+    from runlog.workflows.ahead.parts import Parts
 
     TooFast = Callable[[Adjustable, float], str | None]
 
@@ -26,12 +28,16 @@ _TURNS_WITH_ENGINE: Final = ("shift rpm", "launch rpm")
 
 
 def candidates(
-    stand: Standing, names: Sequence[str], barred: Bars | None = None, too_fast: TooFast | None = None
+    stand: Standing,
+    names: Sequence[str],
+    barred: Bars | None = None,
+    too_fast: TooFast | None = None,
+    parts: Parts | None = None,
 ) -> tuple[tuple[Candidate, ...], list[str]]:
     """Return what may be moved, of these adjustables or of all, and why others may not.
 
     ``barred``: settings that aren't proposed until someone releases them; ``too_fast`` says why a setting would pass a
-    limit at the finish line, None where it doesn't.
+    limit at the finish line, None where it doesn't; ``parts``: what is at hand of what takes another part.
 
     ``UsageError`` for a name that the car doesn't have; ``RunlogError`` for one that is never proposed.
     """
@@ -45,7 +51,12 @@ def candidates(
                 raise RunlogError(f"{item.name}: {why}")
             notes.append(f"{item.name}: {why}")
             continue
-        candidate, texts = _candidate(stand, item, now, barred or Bars(), too_fast)
+        candidate, texts = _candidate(stand, item, now, _Gate(barred or Bars(), too_fast, parts or {}))
+        if needs_part(item, parts or {}) and len(candidate.levels) == 1 and candidate.allowed(stand.steps(item, now)):
+            if names:
+                raise RunlogError(f"{item.name}: {lacking(item)}")
+            notes.append(f"{item.name}: {lacking(item)}")
+            continue
         chosen.append(candidate)
         notes += texts
     return tuple(chosen), notes
@@ -73,13 +84,23 @@ def _named(car: Car, names: Sequence[str]) -> list[Adjustable]:
     return found
 
 
-def _candidate(
-    stand: Standing, item: Adjustable, value: float, barred: Bars, too_fast: TooFast | None
-) -> tuple[Candidate, list[str]]:
+@dataclass(frozen=True)
+class _Gate:
+    """What a setting has to pass beside the car file's limits."""
+
+    barred: Bars
+    too_fast: TooFast | None
+    parts: Parts
+
+
+def _candidate(stand: Standing, item: Adjustable, value: float, gate: _Gate) -> tuple[Candidate, list[str]]:
     """Return what may be proposed of an adjustable, and in words what may not."""
     now = stand.steps(item, value)
     low, high = limits(stand, item)
     wanted = [0.0, now, now + 1.0, now - 1.0]
+    if needs_part(item, gate.parts):
+        wanted = [stand.steps(item, part) for part in near(item, value, gate.parts, (low, high))]
+    barred, too_fast = gate.barred, gate.too_fast
     in_car = barred.of(item.name, value)
     if in_car is not None and in_car.calm is not None:
         wanted.append(stand.steps(item, in_car.calm))

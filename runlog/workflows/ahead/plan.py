@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from runlog import catalogue
 from runlog.errors import RunlogError, UsageError
 from runlog.learning import Request, plan
 from runlog.store import proposals
@@ -14,7 +15,9 @@ from runlog.workflows.ahead.candidates import candidates
 from runlog.workflows.ahead.finish_speed import finish_speeds
 from runlog.workflows.ahead.forecast import keep_proposal
 from runlog.workflows.ahead.next_run import TURNAROUND_MINUTES, outside_limits, standing
+from runlog.workflows.ahead.parts import read_parts
 from runlog.workflows.ahead.quick_end import next_clearance, quick_end
+from runlog.workflows.ahead.short_hits import with_short_hits
 from runlog.workflows.release.clearance import UNCHANGED
 from runlog.workflows.release.steps import FULL, step_words
 from runlog.workflows.run_content import rounded
@@ -24,6 +27,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from runlog.learning import Candidate, Plan
+    from runlog.learning.leaving import Leave
     from runlog.learning.planning import Expected, Step
     from runlog.records import Adjustable, FloatArray, SheetEntry
     from runlog.store.connection import Logbook
@@ -53,6 +57,8 @@ class Left:
     """to be tested; empty: the program chooses"""
     changes_per_gap: int = 1
     date: dt.date | None = None
+    parts: tuple[str, ...] = ()
+    """values at hand of what takes another part, such as ``final drive=4.10,4.30``"""
 
 
 def plan_page(book: Logbook, name: str, left: Left, *, accept: bool = False) -> dict[str, Any]:
@@ -79,10 +85,11 @@ def make_plan(
 
     Without a clearance nothing is known of release steps, credentials, open items and bars.
     """
-    chosen, notes = candidates(stand, left.adjustables, cleared.bars if cleared else None, too_fast)
+    parts = read_parts(stand.car, left.parts)
+    chosen, notes = candidates(stand, left.adjustables, cleared.bars if cleared else None, too_fast, parts)
     if cleared is not None:
         cleared = cleared.for_setup(_not_put_right(stand, cleared, chosen))
-    request = _request(stand, left, chosen, cleared)
+    request = _request(stand, left, with_short_hits(stand, chosen), cleared)
     made, request = _gently(stand, *_focused(stand, request, chosen=bool(left.adjustables)))
     if cleared is not None:
         tighter = cleared.for_quick(quick_end(stand, [request.settings, *_settings(stand, request, made)]))
@@ -98,7 +105,8 @@ def make_plan(
         "steps": _steps(stand, request, made),
         "expected": [_expected(row) for row in made.expected],
         "clearance": cleared.part() if cleared else None,
-        "notes": [*notes, *made.notes, *_step_notes(cleared)],
+        "leave_with": [_leave(stand, leave) for leave in made.leave],
+        "notes": [*notes, *made.notes, *_late(left, made), *_step_notes(cleared)],
         "cautions": [*([_SIGNED] if request.shakedown_ft else []), *outside_limits(stand), *made.cautions],
     }
 
@@ -196,10 +204,12 @@ def _jumped(stand: Standing, made: Plan, request: Request) -> set[str]:
     column = {item.name: n for n, item in enumerate(stand.car.adjustables)}
     now = request.settings.copy()
     jumped = set()
+    # of parts the next set is the next step
+    sets = {item.name for item in stand.car.adjustables if item.at_hand} | catalogue.NEEDS_PART
     for step in made.steps:
         for name, level in step.changes:
             tried = np.append(stand.lesson.runs.settings[:, column[name]], request.settings[column[name]])
-            if abs(level - now[column[name]]) > 1.0 + 1e-9 and np.abs(tried - level).min() > 1e-9:
+            if name not in sets and abs(level - now[column[name]]) > 1.0 + 1e-9 and np.abs(tried - level).min() > 1e-9:
                 jumped.add(name)
             now[column[name]] = level
     return jumped
@@ -268,10 +278,33 @@ def _steps(stand: Standing, request: Request, made: Plan) -> list[dict[str, Any]
                     step, [(column[name], level) for name, level in step.changes], today, len(request.shakedown_ft)
                 ),
                 "minutes": rounded(step.minutes, 1),
+                "short_hit": step.short_hit,
                 "time": f"{int(step.hour) % 24:02d}:{int(step.hour * 60) % 60:02d}" if stand.day_begun else None,
             }
         )
     return part
+
+
+def _late(left: Left, made: Plan) -> list[str]:
+    """Say which runs wait for the work on the car: it takes longer than the turnaround."""
+    return [
+        f"{step.minutes:.0f} minutes of work don't fit into {left.turnaround_minutes:g}: that run is later by the rest"
+        for step in made.steps
+        if step.minutes > left.turnaround_minutes
+    ]
+
+
+def _leave(stand: Standing, leave: Leave) -> dict[str, Any]:
+    """Return what to leave the day with: the best known of what was run, and how likely it is the best."""
+    item = next(item for item in stand.car.adjustables if item.name == leave.adjustable)
+    return {
+        "item": item.name,
+        "value": _shown(stand, item, leave.level),
+        "unit": item.unit,
+        "chance_now": rounded(leave.chance_now),
+        "chance_after": rounded(leave.chance_after),
+        "among": [_shown(stand, item, level) for level in leave.among],
+    }
 
 
 def _shown(stand: Standing, item: Adjustable, steps: float) -> float | str:
@@ -284,6 +317,8 @@ def _why(step: Step, moved: Sequence[tuple[int, float]], today: Sequence[FloatAr
     if step.run <= shakedown_runs and not step.changes:
         return "shakedown step, as the car stands"
     names = " and ".join(name for name, _ in step.changes)
+    if step.short_hit:
+        return f"a short hit first, at a setting that is new: {names or 'what is in the car'}"
     if step.why.startswith("puts right"):
         return f"puts right what is outside the limits or lost a run: {names}"
     if not step.changes:
@@ -305,4 +340,7 @@ def _expected(row: Expected) -> dict[str, Any]:
         "chance_of_verdict": rounded(row.plan.chance_of_verdict),
         "chance_there_and_back": rounded(row.there_and_back.chance_of_verdict),
         "chance_change_and_stay": rounded(row.change_and_stay.chance_of_verdict),
+        "chance_settled": rounded(row.plan.chance_settled),
+        "chance_settled_there_and_back": rounded(row.there_and_back.chance_settled),
+        "chance_settled_change_and_stay": rounded(row.change_and_stay.chance_settled),
     }

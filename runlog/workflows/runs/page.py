@@ -18,6 +18,7 @@ from runlog.workflows.run_content import (
     speeds_part,
     trace_part,
 )
+from runlog.workflows.runs.off_plan import off_plan
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -58,6 +59,7 @@ def run_page(book: Logbook, key: RunKey) -> dict[str, Any]:
         "open_items": [item.part() for item in cleared.items] if cleared else [],
         "clearance": cleared.part() if cleared else None,
         "plan": planned,
+        "off_plan": off_plan(book, car, row),
         "cautions": _cautions(car, row, planned),
     }
 
