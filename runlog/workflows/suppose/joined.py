@@ -176,8 +176,9 @@ def _rows(stand: Standing, before: Belief, belief: Belief, one: _Asked, place: i
         if one.row is not None and one.prior is not None:
             told = float(before.sums(place)[1][n])
             learned = share_learned(float(one.prior[n]), told, float(sd)) if one.tried[n] else 0.0
-            # what isn't learned is the prior's: physics', where that is the prior
-            physics = share_added(told, float(sd)) if one.joins(segments) else (1.0 - learned) * one.in_prior
+            # what isn't learned is the prior's: physics', where it has a part in that
+            spoken = one.in_prior and one.outcome is not None
+            physics = share_added(told, float(sd)) if one.joins(segments) else (1.0 - learned) * spoken
         rows.append(_row_of(stand, n, float(mean), float(sd), _word(learned, physics), learned))
     return rows
 
@@ -235,7 +236,11 @@ def _part(
     if beyond:
         remarks.append(beyond)
     if rows and rows[-1]["source"] == PRIOR:
-        remarks.append("no claim: the runs tell next to nothing of it; the figures are what was assumed before any run")
+        origin = stand.fit.levers[lever.position].origin
+        remarks.append(
+            "no claim: this car's runs tell next to nothing of it; the figures are what was expected before any of them "
+            f"({origin})"
+        )
     if not lever.known:
         remarks.append("no sheet tells where it stands now: counted from the baseline")
     remarks += _in_the_way(stand, wish, known)
