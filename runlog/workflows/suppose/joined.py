@@ -238,7 +238,7 @@ def _part(
     if rows and rows[-1]["source"] == PRIOR:
         origin = stand.fit.levers[lever.position].origin
         remarks.append(
-            "no claim: this car's runs tell next to nothing of it; the figures are what was expected before any of them "
+            "no claim: its own runs tell next to nothing of it; the figures are what was expected before them "
             f"({origin})"
         )
     if not lever.known:
