@@ -241,6 +241,7 @@ def _open(path: Path, *, read_only: bool, wait_s: float, files: bool = False, ou
             _attach(connection, path, read_only=False, wait_s=wait_s)
             read_only = False
         if not read_only:
+            schema_of(book)
             _refuse_strangers(book)
         if ours:
             _migrate(book)

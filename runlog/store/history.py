@@ -59,6 +59,11 @@ def withdrawn_by(book: Logbook, entry: int) -> int | None:
     return int(found[0]) if found and found[1] else None
 
 
+def is_indexed(book: Logbook) -> bool:
+    """Tell whether it is noted what entries say; after an upgrade from before that was noted, it isn't."""
+    return book.row("select 1 from book.main.about where says = '' limit 1") is None
+
+
 def about(book: Logbook) -> list[tuple[int, str, str]]:
     """Return what every entry speaks of, in the order of the entries: (entry, thing, what is said)."""
     return [tuple(row) for row in book.rows("select entry, thing, says from book.main.about order by entry, thing")]

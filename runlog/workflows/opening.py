@@ -20,8 +20,10 @@ def open_current(path: Path, *, write: bool = False) -> Logbook:
         if stale_marks(book):
             book.close()
             book = open_logbook(path)
+            from runlog.workflows.intake.remake import index
             from runlog.workflows.results.derive import refresh
 
+            index(book)
             refresh(book)
             if not write:
                 book.close()

@@ -34,6 +34,9 @@ insert into book.main.about
     union all select entry, 'crew ' || what || ' ' || car || '/' || date || coalesce('/' || number, '') || ' ' || id, ''
         from book.main.crew_fact;
 
+-- what is said of them isn't known here: it is noted when the logbook is next used, and results computed anew
+insert into book.main.stale select null, null, null, false where exists (select 1 from book.main.entry);
+
 -- The earlier entries about the same things that were in the logbook when an entry came: what it replaces knowingly.
 create table book.main.replaces (entry bigint not null, identity varchar not null);
 insert into book.main.replaces

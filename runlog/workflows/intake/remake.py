@@ -99,6 +99,14 @@ def remake(book: Logbook, before: Before, progress: Callable[[str], None] | None
     return work.refused
 
 
+def index(book: Logbook) -> None:
+    """Note what entries say in a logbook that was upgraded from before that was noted."""
+    if not history.is_indexed(book):
+        before = look(book)
+        with book.transaction():
+            remake(book, before)
+
+
 class _Work:
     """One walk through the entries."""
 

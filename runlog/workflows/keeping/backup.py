@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
+import glob
 import os
 import re
+import time
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -19,6 +21,7 @@ if TYPE_CHECKING:
 
 _PIECE = 1 << 22
 _TRIES = 5
+_LEFT_S = 3600.0
 
 
 @dataclass(frozen=True)
@@ -42,6 +45,7 @@ def backup(
     unfinished = folder / f".{path.stem}.{os.getpid()}.unfinished"
     try:
         folder.mkdir(parents=True, exist_ok=True)
+        _clear(folder, path.stem)
         _copy(path, unfinished, progress)
         with open_logbook(unfinished, read_only=True) as made:
             checked = verify(made, quick=True, progress=progress)
@@ -72,6 +76,13 @@ def backups(folder: Path, stem: str) -> list[Path]:
     return [item for _, _, item in sorted(found)]
 
 
+def _clear(folder: Path, stem: str) -> None:
+    """Remove what a killed backup left; one that is still being written is younger than that."""
+    for left in folder.glob(f".{glob.escape(stem)}.*.unfinished*"):
+        if time.time() - left.stat().st_mtime > _LEFT_S:
+            left.unlink(missing_ok=True)
+
+
 def _copy(path: Path, target: Path, progress: Callable[[str], None] | None) -> None:
     """Copy the file while nobody can write to it, with everything committed in it."""
     for _ in range(_TRIES):
@@ -94,8 +105,8 @@ def _copy(path: Path, target: Path, progress: Callable[[str], None] | None) -> N
 
 
 def _target(folder: Path, stem: str) -> Path:
-    time = dt.datetime.now(dt.UTC).strftime("%Y%m%dT%H%M%SZ")
-    names = [f"{stem}-{time}.duckdb", *(f"{stem}-{time}-{n}.duckdb" for n in range(2, 1000))]
+    now = dt.datetime.now(dt.UTC).strftime("%Y%m%dT%H%M%SZ")
+    names = [f"{stem}-{now}.duckdb", *(f"{stem}-{now}-{n}.duckdb" for n in range(2, 1000))]
     return next(folder / name for name in names if not (folder / name).exists())
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -10,7 +11,7 @@ from runlog.errors import LogbookError, NotFound
 from runlog.readers.acts import read_choice, read_withdrawal
 from runlog.readers.keys import parse_run_key
 from runlog.store import facts, history, originals, results
-from runlog.store.connection import create_logbook
+from runlog.store.connection import create_logbook, wal_of
 from runlog.workflows.find import find_day, find_run
 from runlog.workflows.intake.remake import Before
 from runlog.workflows.intake.spoken import parse_thing
@@ -57,9 +58,12 @@ def bundle(book: Logbook, text: str, path: Path, progress: Callable[[str], None]
             made.checkpoint()
             others = {slip.car for slip in facts.slips(made)} - set(cars)
         unfinished.replace(path)
+    except OSError as error:
+        raise LogbookError(f"{path} couldn't be written: {error.strerror or error}") from None
     finally:
-        unfinished.unlink(missing_ok=True)
-        unfinished.with_name(f"{unfinished.name}.wal").unlink(missing_ok=True)
+        for left in (unfinished, wal_of(unfinished)):
+            with contextlib.suppress(OSError):
+                left.unlink(missing_ok=True)
     return Bundled(tuple(sorted(cars)), date, tuple(entry for entry, _ in chosen.values()), tuple(sorted(others)))
 
 
