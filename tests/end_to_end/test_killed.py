@@ -1,0 +1,218 @@
+"""Killed at any instant, a program leaves a logbook that opens with everything in it from before, and nothing half.
+
+A child does the work and is killed (SIGKILL: it can't tidy up) at instants spread over the whole of it. Oracle: what
+the logbook answered before, and what it answers where nobody was killed.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from runlog.records import Given
+from runlog.store import connection, originals
+from runlog.store.connection import create_logbook, open_logbook, wal_of
+from runlog.workflows.intake.ingest import add_typed, import_files
+from runlog.workflows.keeping.backup import backups
+from runlog.workflows.keeping.verify import verify
+from runlog.workflows.opening import open_current
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="a process can't be killed outright here"),
+]
+
+DEMO = Path(__file__).resolve().parents[2] / "demo_runs"
+PITS = DEMO / "pits" / "2031-04-12"
+INSTANTS = 7
+"""kills for each kind of work; the last ones come when it may be done already"""
+
+WORK = {
+    "import": (
+        "from runlog.workflows.intake.ingest import import_files\n"
+        "def work():\n"
+        "    with open_current(book, write=True) as opened: import_files(opened, [Path(sys.argv[2])])\n"
+    ),
+    "merge": (
+        "from runlog.workflows.keeping.merge import merge\n"
+        "def work():\n"
+        "    with open_current(book, write=True) as opened: merge(opened, Path(sys.argv[2]))\n"
+    ),
+    "rebuild": (
+        "from runlog.workflows.intake.rebuild import rebuild\n"
+        "def work():\n"
+        "    with open_current(book, write=True) as opened: rebuild(opened)\n"
+    ),
+    "undo": (
+        "import contextlib; from runlog.errors import UsageError; from runlog.workflows.keeping.undo import undo\n"
+        "def work():\n"
+        "    with open_current(book, write=True) as opened, contextlib.suppress(UsageError): undo(opened, 4)\n"
+    ),
+    "upgrade": "def work():\n    open_current(book).close()\n",
+    "backup": (
+        "from runlog.workflows.keeping.backup import backup\n"
+        "def work(): backup(book, Path(sys.argv[2]))\n"
+    ),
+}  # fmt: skip
+CHILD = (
+    "import sys, time; from pathlib import Path\n"
+    "import numpy, duckdb, pydantic, polars\n"
+    "from runlog.workflows.opening import open_current\n"
+    "import runlog.readers.sheet, runlog.readers.slip, runlog.readers.logger, runlog.readers.car\n"
+    "import runlog.workflows.intake.remake, runlog.workflows.results.derive\n"
+    "book = Path(sys.argv[1])\n"
+    "{work}"
+    "print('ready', flush=True); sys.stdin.readline()\n"
+    "work(); print('done', flush=True)\n"
+)
+
+
+@dataclass
+class Bench:
+    """A logbook to begin with, and what the work is given."""
+
+    start: Path
+    given: Path
+    folder: Path
+
+    def fresh(self, name: str) -> Path:
+        """Return a copy of the logbook to begin with, in a folder of its own."""
+        path = self.folder / name / "shop.duckdb"
+        path.parent.mkdir()
+        shutil.copyfile(self.start, path)
+        return path
+
+
+@contextlib.contextmanager
+def child(work: str, *words: Path) -> Iterator[subprocess.Popen[str]]:
+    """Start a child that waits, everything imported, for a line before it begins."""
+    with subprocess.Popen(
+        [sys.executable, "-c", CHILD.format(work=WORK[work]), *map(str, words)],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
+    ) as started:  # fmt: skip
+        assert started.stdout is not None
+        assert started.stdout.readline() == "ready\n"
+        yield started
+
+
+def run(work: str, book: Path, given: Path, kill_after: float | None = None) -> float:
+    """Do the work, or begin it and be killed; return how long it took."""
+    with child(work, book, given) as started:
+        assert started.stdin is not None
+        assert started.stdout is not None
+        began = time.monotonic()
+        started.stdin.write("go\n")
+        started.stdin.flush()
+        if kill_after is None:
+            assert started.stdout.readline() == "done\n"
+        else:
+            time.sleep(kill_after)
+            os.kill(started.pid, signal.SIGKILL)
+        return time.monotonic() - began
+
+
+def answers(path: Path) -> dict[str, Any]:
+    """Return what a logbook answers once whatever was left undone is done."""
+    with open_current(path) as book:
+        found: dict[str, Any] = {}
+        for name in ("slip", "air", "sheet", "car", "track", "run", "setup"):
+            hidden = {"slip": " exclude (entry)", "air": " exclude (entry)", "sheet": " exclude (entry)"}.get(name, "")
+            found[name] = sorted(map(repr, book.rows(f"select *{hidden} from book.main.{name}")))
+        found["samples"] = book.rows(
+            "select car, date, number, name, count(*), sum(value) from book.main.sample group by all order by all"
+        )
+        return found
+
+
+def identities(path: Path) -> set[str]:
+    with open_logbook(path, read_only=True) as book:
+        return {entry.identity for entry in originals.entries(book)}
+
+
+def is_whole(path: Path) -> None:
+    with open_current(path) as book:
+        assert verify(book, quick=True).faults == ()
+
+
+@pytest.fixture(scope="module")
+def bench(tmp_path_factory: pytest.TempPathFactory) -> Bench:
+    """A logbook of a day, and a folder with one more day and a log."""
+    folder = tmp_path_factory.mktemp("killed")
+    start = folder / "start.duckdb"
+    small = [item for item in sorted(PITS.iterdir()) if not item.name.startswith("heron_")]
+    with create_logbook(start) as book:
+        import_files(book, [DEMO / "tracks", DEMO / "cars" / "heron.toml", DEMO / "sheets" / "heron_baseline.csv"])
+        import_files(book, [*small, PITS / "heron_2031-04-12_3.csv"])
+    given = folder / "pits"
+    given.mkdir()
+    shutil.copytree(DEMO / "pits" / "2031-04-26", given / "2031-04-26")
+    shutil.copyfile(PITS / "heron_2031-04-12_7.csv", given / "heron_2031-04-12_7.csv")
+    return Bench(start, given, folder)
+
+
+def prepared(bench: Bench, work: str, monkeypatch: pytest.MonkeyPatch) -> Bench:
+    """Return what a kind of work begins with."""
+    folder = bench.folder / work
+    folder.mkdir()
+    if work == "merge":
+        other = folder / "other.duckdb"
+        with create_logbook(other) as book:
+            import_files(book, [DEMO / "tracks", DEMO / "cars" / "heron.toml", DEMO / "sheets", bench.given])
+            add_typed(book, "slips", b"car,date,run,t60_s\nheron,2031-04-12,1,1.500\n", "typed", Given())
+        return Bench(bench.start, other, folder)
+    if work == "upgrade":
+        # a logbook of the schema before entries had identities, by way of the columns that there were
+        import duckdb
+
+        known = connection._migrations()
+        start = folder / "old.duckdb"
+        monkeypatch.setattr(connection, "_migrations", lambda: known[:5])
+        create_logbook(start).close()
+        monkeypatch.undo()
+        with duckdb.connect(str(start)) as raw:
+            raw.execute(f"attach '{bench.start}' as today (read_only)")
+            raw.execute("insert into entry select * exclude (identity, told_by) from today.main.entry")
+            for table in ("original", "original_part", "car_fact", "track_fact", "slip_fact", "sheet_fact", "air_fact"):
+                raw.execute(f"insert into {table} from today.main.{table}")
+            raw.execute("insert into stale values (null, null, null, false)")
+        return Bench(start, bench.given, folder)
+    return Bench(bench.start, folder / "stick" if work == "backup" else bench.given, folder)
+
+
+@pytest.mark.parametrize("work", WORK)
+def test_killed_at_any_instant(bench, work, monkeypatch):
+    own = prepared(bench, work, monkeypatch)
+    undisturbed = own.fresh("undisturbed")
+    took = run(work, undisturbed, own.given)
+    wanted = answers(undisturbed)
+    kept = identities(bench.start)
+    done = 0
+    for n in range(INSTANTS):
+        path = own.fresh(f"killed {n}")
+        run(work, path, own.given, kill_after=took * (n + 0.5) / INSTANTS)
+        if work == "backup":
+            # a copy is there whole or not at all, and a killed one is in nobody's way
+            for copy in backups(own.given, "shop") if own.given.is_dir() else []:
+                is_whole(copy)
+                assert not wal_of(copy).exists()
+        is_whole(path)
+        assert kept <= identities(path)  # every earlier entry is there with its facts
+        done += answers(path) == wanted
+        run(work, path, own.given)  # a repeat completes it
+        assert answers(path) == wanted
+        is_whole(path)
+    if work not in ("rebuild", "backup", "upgrade"):
+        assert done < INSTANTS  # some were killed before they had finished, or nothing was tried
