@@ -40,7 +40,7 @@ def print_effects(page: dict[str, Any], *, with_next: bool = True) -> None:
         out.print(line("not tried: ", ", ".join(sorted(unmoved))))
     _repeatability(out, page["repeatability"])
     if with_next:
-        print_next(out, page["next"])
+        print_next(out, page["next"], page["next_held"])
 
 
 def _adjustable(out: Console, name: str, rows: list[dict[str, Any]], lost: list[dict[str, Any]]) -> None:
@@ -119,10 +119,11 @@ def _repeatability(out: Console, rows: list[dict[str, Any]]) -> None:
     out.print()
 
 
-def print_next(out: Console, steps: list[dict[str, Any]]) -> None:
+def print_next(out: Console, steps: list[dict[str, Any]], held: list[str]) -> None:
     """Print what to try next to learn most."""
     out.print(heading("What to try next, to learn most"))
-    if not steps:
+    bullets(out, held, "✗", as_said=True)
+    if not steps and not held:
         out.print(line("Nothing tried so far is open: what was changed is settled."))
     for n, step in enumerate(steps, 1):
         runs = f", about {step['runs_needed']} runs" if step["runs_needed"] else ""

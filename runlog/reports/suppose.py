@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from runlog.reports import amounts
 from runlog.reports.amounts import speed_number, symbol
 from runlog.reports.console import add_row, bullets, console, heading, line, number, table, value
+from runlog.reports.release import clearance_lines
 from runlog.reports.shown import altitude, density_line, readings_line
 from runlog.reports.words import interval, probability
 
@@ -38,6 +39,7 @@ def print_suppose(page: dict[str, Any]) -> None:
     if page["finish"]:
         _finish(out, page["finish"], page["limits"])
     out.print()
+    bullets(out, clearance_lines(page["clearance"]), "✗")
     bullets(out, page["notes"], "?")
     bullets(out, page["cautions"], "!")
     out.print(line((f"Next: runlog effects --car {page['car']}   what the runs themselves say", "dim")))

@@ -146,7 +146,8 @@ def test_with_an_open_stop_item_there_is_no_next_run(shop: Program) -> None:
     assert [(item["due"], item["run"]) for item in listed] == [("stop", 2)]
     assert shop("item", "add", "wax", "--shop").code == 0
     plan, forecast, show = (shop(command, "--json").json() for command in ("plan", "forecast", "show"))
-    for page in (plan, forecast, show):
+    suppose = shop("suppose", "launch rpm +100", "--json").json()
+    for page in (plan, forecast, show, suppose):
         assert page["clearance"]["to_ft"] == 0
         assert page["clearance"]["reasons"] == ["open stop item: oil on the header"]
     assert plan["steps"] == []
@@ -205,6 +206,11 @@ def test_a_setting_that_stood_the_car_up_is_barred_until_released_by_name(shop: 
     assert (refused.code, "barred since teal/2031-04-12/3: car: wheelstand" in refused.err) == (1, True)
     assert shop("forecast", "--suppose", "launch rpm +400").code == 1, "what lies beyond is barred too"
     assert "launch rpm 4400 rpm and above" in shop("release").out
+    supposed = shop("suppose", "launch rpm=4400", "--json").json()["cautions"]
+    assert any("barred since teal/2031-04-12/3" in text for text in supposed)
+    effects = shop("effects", "--json").json()
+    assert effects["next"] == []
+    assert any("launch rpm 4400 rpm and above is barred" in text for text in effects["next_held"])
     done = shop("release", "--setting", "launch rpm=4400", "--by", "A. Crew", "--why", "bars lowered")
     assert done.code == 0, done.err
     assert done.out.count("barred") == 0

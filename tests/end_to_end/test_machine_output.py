@@ -213,7 +213,8 @@ SAMPLES: dict[str, Any] = {
     ],
     "effects": {
         "car": "egret", "runs_used": 5, "days": 1, "runs_left_out": [{"key": "egret/2032-03-01/1", "why": "no slip"}],
-        "suspects": [], "priors_too_narrow": False, "reference": "standard air", "next": [], "effects": [EFFECT],
+        "suspects": [], "priors_too_narrow": False, "reference": "standard air", "next": [],
+        "next_held": [], "effects": [EFFECT],
         "repeatability": [
             {"from_ft": a, "to_ft": b, "sd_s": 0.01, "lo90_s": 0.005, "hi90_s": 0.02, "measured": True}
             for a, b in SPANS

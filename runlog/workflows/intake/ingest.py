@@ -16,6 +16,7 @@ from runlog.workflows.intake import parsing
 from runlog.workflows.intake.parts import assign, split
 from runlog.workflows.intake.reread import reread
 from runlog.workflows.intake.saving import store
+from runlog.workflows.questions.of_words import doubts
 from runlog.workflows.results import derive
 
 if TYPE_CHECKING:
@@ -303,6 +304,9 @@ def _describe(parsed: Parsed, report: FileReport, job: _Import) -> None:
         case parsing.Sheets(sheets=sheets):
             report.rows = sum(len(sheet.entries) for sheet in sheets)
             report.warnings += [text for sheet in sheets for text in _beyond_limits(sheet, known.cars[sheet.car])]
+            report.warnings += [
+                found.text for sheet in sheets for _, found in doubts(known.cars[sheet.car], sheet.entries)
+            ]
         case parsing.Said(facts=said):
             report.rows = len(said)
             report.warnings += [

@@ -8,11 +8,15 @@ from runlog.constants import REFERENCE_NAME
 from runlog.errors import NotFound
 from runlog.store import facts, results
 from runlog.workflows.lessons.current import current_effects, finish_of
+from runlog.workflows.release.barred import bar_words
+from runlog.workflows.release.page import stands
+from runlog.workflows.release.shown import barred
 
 if TYPE_CHECKING:
     import datetime as dt
 
     from runlog.store.connection import Logbook
+    from runlog.workflows.release.clearance import Clearance
 
 
 def effects_page(book: Logbook, car: str) -> dict[str, Any]:
@@ -21,7 +25,7 @@ def effects_page(book: Logbook, car: str) -> dict[str, Any]:
     if not effects:
         missing = "a run" if car in results.cars_with_file(book) else "a car file"
         raise NotFound(f"nothing is known of {car} yet: import {missing} first")
-    return _page(effects, None)
+    return _page(effects, None, _cleared(book, car))
 
 
 def day_page(book: Logbook, car: str, date: dt.date) -> dict[str, Any]:
@@ -36,17 +40,33 @@ def day_page(book: Logbook, car: str, date: dt.date) -> dict[str, Any]:
     if not rows:
         raise NotFound(f"no run of {car} on {date.isoformat()} in the logbook")
     others = others_of(book, car)
-    return _page(effects_content(subject_of(book, known), rows, finish_of(book, rows), others), date)
+    content = effects_content(subject_of(book, known), rows, finish_of(book, rows), others)
+    return _page(content, date, _cleared(book, car))
 
 
-def _page(effects: dict[str, Any], date: dt.date | None) -> dict[str, Any]:
+def _cleared(book: Logbook, car: str) -> Clearance | None:
+    """Return what stands before the car's next run; None where it has no car file."""
+    return stands(book, car) if car in results.cars_with_file(book) else None
+
+
+def _page(effects: dict[str, Any], date: dt.date | None, cleared: Clearance | None) -> dict[str, Any]:
     said = None if date is None else date.isoformat()
     content = {name: value for name, value in effects.items() if name != "others"}
-    return {**content, "day": said, "reference": REFERENCE_NAME, "next": next_steps(content)}
+    following = {"next": next_steps(content, cleared), "next_held": next_held(cleared)}
+    return {**content, "day": said, "reference": REFERENCE_NAME, **following}
 
 
-def next_steps(effects: dict[str, Any], most: int = 3) -> list[dict[str, Any]]:
+def next_held(cleared: Clearance | None) -> list[str]:
+    """Return why less may be tried than could be: no next run, a release step, barred settings."""
+    if cleared is None:
+        return []
+    return [*cleared.reasons, *(bar_words(cleared.car, bar) for bar in cleared.bars.bars)]
+
+
+def next_steps(effects: dict[str, Any], cleared: Clearance | None, most: int = 3) -> list[dict[str, Any]]:
     """Return what to try next to learn most: changes that can't be told yet, the nearest to an answer first.
+
+    Nothing while there is no next run or a release step is to be passed, and no setting that is barred.
 
     Each is there and back: the change, then the return, so that drift and the day can't pass for its effect. Items
     that risk the engine are left to the engine builder and never proposed.
@@ -61,7 +81,12 @@ def next_steps(effects: dict[str, Any], most: int = 3) -> list[dict[str, Any]]:
         if row["verdict"] in ("cannot_tell", "cannot_separate") and not any(engine in text for text in row["cautions"])
     ]
     open_.sort(key=lambda row: (row["runs_needed"] or 0, row["adjustable"]))
-    return [_step(row) for row in open_[:most]]
+    if cleared is not None and (cleared.to_ft == 0 or cleared.release.next is not None):
+        return []
+    steps = [_step(row) for row in open_]
+    if cleared is not None:
+        steps = [step for step in steps if not any(barred(cleared, step["adjustable"], at) for at in step["path"])]
+    return steps[:most]
 
 
 def _step(row: dict[str, Any]) -> dict[str, Any]:

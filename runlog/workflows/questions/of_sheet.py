@@ -14,6 +14,7 @@ from runlog.units import unit_of
 from runlog.workflows.chassis.scales import weighings
 from runlog.workflows.questions.case import of
 from runlog.workflows.questions.factors import factor_between
+from runlog.workflows.questions.of_words import word_questions
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -38,6 +39,7 @@ def sheet_questions(case: RunCase, circumference: tuple[float, float] | None) ->
     ``circumference``: by which share the driven wheels read high as the slips have taught, and its sd; None: nothing
     was learned yet.
     """
+    yield from word_questions(case)
     yield from _rpm(case)
     yield from _gears(case)
     yield from _wheels(case, circumference)

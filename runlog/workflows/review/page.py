@@ -12,7 +12,7 @@ from runlog.workflows.lessons.current import current_effects
 from runlog.workflows.lessons.page import next_steps
 from runlog.workflows.lessons.season import same_setup_spread
 from runlog.workflows.release.holds import credential_part
-from runlog.workflows.release.shown import after_run, barred
+from runlog.workflows.release.shown import after_run
 from runlog.workflows.review.as_left import as_left_part
 from runlog.workflows.review.changes import changes_part, effect_part, elapsed_rows
 from runlog.workflows.review.method import CAUTIONS, METHOD
@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     from runlog.records import RunKey
     from runlog.results import Findings, RunResult
     from runlog.store.connection import Logbook
-    from runlog.workflows.release.clearance import Clearance
 
 _TYPED: Final = ("found", "open_items", "clearance", "credentials")
 FREE_TEXT: Final = ("note", "spoiled_reason")
@@ -78,7 +77,7 @@ def review_page(
         "credentials": [credential_part(item, date) for item in known.credentials] if known else [],
         "as_left": as_left_part(book, rows[-1].key),
         "air": None if short else _air(book, rows),
-        "next": _next(effects, cleared),
+        "next": next_steps(dict(effects), cleared) if effects else [],
         "method": [{"title": title, "text": text, "source": source} for title, text, source in METHOD],
         "cautions": list(CAUTIONS),
     }
@@ -163,18 +162,6 @@ def _found(rows: Sequence[RunResult], findings: Mapping[RunKey, Findings]) -> di
         "warnings": warnings,
         "questions": questions,
     }
-
-
-def _next(effects: Mapping[str, Any], cleared: Clearance | None) -> list[dict[str, Any]]:
-    """Return what to try next: nothing where there is no next run, and no setting that is barred."""
-    if not effects or (cleared is not None and cleared.to_ft == 0):
-        return []
-    steps = next_steps(dict(effects))
-    return [
-        step
-        for step in steps
-        if cleared is None or not any(barred(cleared, step["adjustable"], value) for value in step["path"])
-    ]
 
 
 def _air(book: Logbook, rows: Sequence[RunResult]) -> dict[str, Any] | None:

@@ -16,7 +16,9 @@ from runlog.physics.vehicle_fit import fit_from
 from runlog.physics.what_if import Supposed, doubts, outcome
 from runlog.store import facts, results
 from runlog.workflows.ahead.next_run import standing
+from runlog.workflows.ahead.quick_end import next_clearance
 from runlog.workflows.lessons.current import current_effects
+from runlog.workflows.release.barred import bar_words
 from runlog.workflows.run_content import air_part, rounded
 from runlog.workflows.runs.page import ALWAYS
 from runlog.workflows.setup import baseline
@@ -35,6 +37,7 @@ if TYPE_CHECKING:
     from runlog.results import AirState
     from runlog.store.connection import Logbook
     from runlog.workflows.ahead.next_run import Standing
+    from runlog.workflows.release.clearance import Clearance
 
 _Z90: Final = 1.6448536269514722
 """a normal quantity lies within so many sd of its mean with 90 % probability"""
@@ -107,6 +110,7 @@ def suppose_page(book: Logbook, name: str, changes: Sequence[str], typed: TypedA
         for wish, found, outcome, part in zip(wishes, answers, alone, joined.changes, strict=True)
     ]
     last = present.stand.last
+    cleared = next_clearance(book, present.stand)
     return {
         "car": name,
         "run": None if last is None else str(last.key),
@@ -118,13 +122,14 @@ def suppose_page(book: Logbook, name: str, changes: Sequence[str], typed: TypedA
         "answer": joined.together,
         "answer_air": joined.air,
         "opinion": opinion,
+        "clearance": cleared.part(),
         "changes": parts,
         "effects": _effects(done, present.finish_ft),
         "splits": _splits(done, present.finish_ft),
         "speeds": _speeds(done, present.finish_ft),
         "finish": finish.part,
         "limits": [*_limits(wishes), *finish.limits],
-        "cautions": _cautions(parts, finish.cautions),
+        "cautions": _cautions(parts, [*_barred(cleared, wishes), *finish.cautions]),
         "notes": [*present.notes, *_notes(present, air, done)],
     }
 
@@ -355,6 +360,12 @@ def _limits(wishes: Sequence[Wish]) -> list[dict[str, Any]]:
         for wish in wishes
         if wish.low is not None or wish.high is not None
     ]
+
+
+def _barred(cleared: Clearance, wishes: Sequence[Wish]) -> list[str]:
+    """Return which of the supposed settings are barred: they may be asked about, but not run."""
+    found = [cleared.bars.of(wish.item, wish.after) for wish in wishes]
+    return [f"{bar_words(cleared.car, bar)}: not to be run until someone releases it" for bar in found if bar]
 
 
 def _cautions(parts: Sequence[Mapping[str, Any]], more: Sequence[str]) -> list[str]:
