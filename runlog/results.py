@@ -89,6 +89,8 @@ class RunResult:
     """[s] from first motion until 60 ft of ground are covered, by the trace, and its sd"""
     alarms: tuple[Mapping[str, Any], ...] = ()
     """limits passed that other runs' traces are needed for, in the shape of the findings' alarms"""
+    record: Mapping[str, Any] = field(default_factory=dict)
+    """what was recorded beside the figures and which parts ran, as far as it is known: ``record.of_runs``"""
     caveats: tuple[str, ...] = ()
     """what to mind about the corrected figures"""
     expected: Mapping[int, tuple[float, float]] | None = None

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from runlog.cli.add_change import change
+from runlog.cli.add_record import report, start
 from runlog.cli.common import SETTINGS, JsonOption, LogbookOption, logbook, note, plain, print_json, reports_errors
 from runlog.errors import UsageError
 
@@ -32,6 +33,18 @@ app.command(
     epilog='Example: runlog add change "launch rpm=4400" "rear tyre pressure -0.5" --car heron',
     context_settings=SETTINGS,
 )(change)
+app.command(
+    "report",
+    help="Keep what the driver felt, before any figure is shown. All is optional; on a terminal it is asked for.",
+    epilog="Example: runlog add report --moved left --moved-at 200 --bars touched --braking good",
+    context_settings=SETTINGS,
+)(report)
+app.command(
+    "start",
+    help="Keep what is noted at the start line. Driver, tyre set and staging are as last time unless said.",
+    epilog="Example: runlog add start --coolant 165F --driver 'A. Driver' --tyres B --surface 96F",
+    context_settings=SETTINGS,
+)(start)
 
 
 def _text(name: str, metavar: str, text: str) -> typer.models.OptionInfo:
@@ -85,6 +98,7 @@ def run(
 
     # a slip with a time and a car is complete; asking goes on only where a person can answer
     if sys.stdin.isatty() and not (said["car"] and any(said[name] for name in FIGURES)):
+        note("Ask the driver before anyone looks at the figures: runlog add report")
         said = _asked(book, said)
     if said["car"] is None:
         raise UsageError("no car given: --car CAR")

@@ -24,6 +24,7 @@ COMMANDS = {
     "watch": ("watch", "Read what arrives in a folder, and show runs as they get complete."),
     "add": ("add", "Type something in by hand."),
     "answer": ("answer", "List the questions that the data raise, and answer them."),
+    "parts": ("parts", "Count the runs of each part."),
     "map": ("map", "List, write, show and forget channel maps."),
     "runs": ("runs", "List the runs."),
     "show": ("show", "Show one run on one page; the newest by default."),

@@ -21,6 +21,7 @@ from runlog.readers.crew_words import (
     SignOffModel,
     StartAgainModel,
 )
+from runlog.readers.record_words import DriverReportModel, StartRecordModel
 from runlog.readers.toml import note_faults, shown
 from runlog.records import CrewFact
 
@@ -36,6 +37,8 @@ Said = (
     | SettingReleasedModel
     | CombinationModel
     | AnswerModel
+    | DriverReportModel
+    | StartRecordModel
 )  # fmt: skip
 MODELS: Final[dict[str, type[CrewModel]]] = {
     "item": ItemModel,
@@ -46,6 +49,8 @@ MODELS: Final[dict[str, type[CrewModel]]] = {
     "setting_released": SettingReleasedModel,
     "combination": CombinationModel,
     "answer": AnswerModel,
+    "driver_report": DriverReportModel,
+    "start_record": StartRecordModel,
 }
 _COMMON: Final = set(CrewModel.model_fields)
 _IDENTITY: Final = 12

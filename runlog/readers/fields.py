@@ -70,6 +70,8 @@ AnyArea = Annotated[str, _reads("area", "0.1 m²", positive=False), _written("ar
 Speed = Annotated[str, _reads("speed", "150 mph"), _written("speed", "150 mph")]
 EngineSpeed = Annotated[str, _reads("angular_speed", "7200 rpm"), _written("angular_speed", "7200 rpm")]
 Stiffness = Annotated[str, _reads("stiffness", "250 lb/in"), _written("stiffness", "250 lb/in")]
+AnyTemperature = Annotated[str, _reads("temperature", "165 °F", positive=False), _written("temperature", "165 °F")]
+Pressure = Annotated[str, _reads("pressure", "7 psi"), _written("pressure", "7 psi")]
 Duration = Annotated[str, _reads("time", "0.05 s"), _written("time", "0.05 s")]
 AnyQuantity = Annotated[str, _written("a quantity of the channel's own dimension", "30 psi")]
 Name = Annotated[

@@ -40,6 +40,7 @@ def print_run_page(page: dict[str, Any], *, full: bool = False) -> None:
     _changes(made, page)
     if page["off_plan"]:
         made.add(_off_plan(page["off_plan"]))
+    _record(made, page)
     _trace(made, page["trace"], max((row["distance_ft"] for row in page["splits"] if row["counts"]), default=1320))
     if page["questions"]:
         texts = marked("?", page["questions"])
@@ -225,6 +226,13 @@ def _moved(row: dict[str, Any]) -> str:
 def _changes(made: Page, page: dict[str, Any]) -> None:
     changes = [f"{row['item']} {_moved(row)}" for row in page["changes"]]
     made.add(line(("Changed: ", "bold"), "; ".join(changes) if changes else "nothing since the run before"))
+
+
+def _record(made: Page, page: dict[str, Any]) -> None:
+    """Add the start-line record and the driver's report, a line each."""
+    said = (("Start: ", page["start_record"]), ("Driver: ", page["driver_report"]))
+    lines = [line((lead, "bold"), record["summary"]) for lead, record in said if record]
+    made.add(*lines, keep=0, rank=_DETAIL, left=Left("record of the run", "records of the run"))
 
 
 _TOLD = ("spin", "wheelstand", "front wheels up", "throttle stab", "throttle again")

@@ -10,6 +10,7 @@ from runlog.records import CrewFact
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from runlog.records import RunKey
     from runlog.store.connection import Logbook
 
 
@@ -34,6 +35,17 @@ def said(book: Logbook, car: str | None = None, *what: str) -> list[CrewFact]:
         "where (? is null or car = ?) and (system.main.len(?::varchar[]) = 0 or "
         "system.main.list_contains(?::varchar[], what)) order by date, said_at, id",
         [car, car, list(what), list(what)],
+    )
+    return [CrewFact(*[*row[:-1], json.loads(row[-1])]) for row in rows]
+
+
+def about_run(book: Logbook, key: RunKey, *what: str) -> list[CrewFact]:
+    """Return what was said of a run, of these kinds, in order of time and content."""
+    rows = book.rows(
+        "select id, what, car, date, number, said_at, said_by, content from book.main.crew "
+        "where car = ? and date = ? and number = ? and system.main.list_contains(?::varchar[], what) "
+        "order by said_at, id",
+        [key.car, key.date, key.number, list(what)],
     )
     return [CrewFact(*[*row[:-1], json.loads(row[-1])]) for row in rows]
 

@@ -135,6 +135,7 @@ def _row(result: RunResult) -> tuple[Any, ...]:
         None if result.expected is None else json.dumps(result.expected),
         _dump(result.setup), _dump(result.changes), _dump(result.questions),
         *(result.first_motion_60 or (None, None)), json.dumps(result.alarms) if result.alarms else None,
+        json.dumps(result.record, ensure_ascii=False) if result.record else None,
     )  # fmt: skip
 
 
@@ -178,7 +179,7 @@ def result_from(row: Sequence[Any]) -> RunResult:
         pairs = zip(distances, row[start : start + len(distances)], strict=True)
         return {feet: value for feet, value in pairs if value is not None}
 
-    *row, first_motion, first_motion_sd, alarms = row
+    *row, first_motion, first_motion_sd, alarms, record = row
     speeds, corrected = 21 + _COUNT, 21 + _COUNT + 2
     trace = corrected + _COUNT + 2
     times = keyed(SPLIT_DISTANCES_FT, trace)
@@ -200,6 +201,7 @@ def result_from(row: Sequence[Any]) -> RunResult:
         questions=tuple(_question(item) for item in questions),
         first_motion_60=None if first_motion is None else (first_motion, first_motion_sd),
         alarms=tuple(json.loads(alarms)) if alarms else (),
+        record=json.loads(record) if record else {},
     )  # fmt: skip
 
 

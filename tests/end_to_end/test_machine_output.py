@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from conftest import Program, Season
 
 SCHEMAS = Path(__file__).resolve().parents[2] / "schemas"
-COMMANDS = ("answer", "import", "show", "runs", "compare", "effects", "air", "config", "kit")
+COMMANDS = ("answer", "import", "parts", "show", "runs", "compare", "effects", "air", "config", "kit")
 CARS = ("curlew", "dunlin", "heron", "plover", "wigeon")
 
 
@@ -241,7 +241,9 @@ SAMPLES: dict[str, Any] = {
         "increments": [{"from_ft": a, "to_ft": b, **UNKNOWN_INCREMENT} for a, b in SPANS],
         "speeds": [{"distance_ft": feet, "measured_mph": None, "corrected_mph": None} for feet in (660, 1320)],
         "trace": None, "changes": [{"item": "launch rpm", "from": None, "to": "4200", "unit": "rpm"}],
-        "verdicts": [], "questions": [], "asked": [], "open_items": [], "clearance": None, "plan": None,
+        "verdicts": [], "questions": [], "asked": [],
+        "start_record": None, "driver_report": None, "parts": [{"part": "engine", "name": "No. 1"}],
+        "open_items": [], "clearance": None, "plan": None,
         "cautions": ["mind"],
     },
     "import": {
@@ -258,6 +260,15 @@ SAMPLES: dict[str, Any] = {
         ],
         "stored": 1, "unchanged": 0, "refused": 0,
     },
+}  # fmt: skip
+SAMPLES["parts"] = {
+    "car": "egret", "runs": 3,
+    "parts": [
+        {
+            "part": "engine", "name": "No. 2", "in_car": True, "since": "egret/2032-03-01/2", "runs": 2, "long_runs": 1,
+            "runs_before": 0,
+        }
+    ],
 }  # fmt: skip
 SAMPLES["answer"] = {
     "open": [

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from runlog.store.connection import Logbook
     from runlog.workflows.intake.parsing import Parsed
 
-MOVES_RESULTS: Final = frozenset({"answer", "combination"})
+MOVES_RESULTS: Final = frozenset({"answer", "combination", "start_record"})
 """what the crew says that changes computed figures; the rest is only read by pages"""
 
 

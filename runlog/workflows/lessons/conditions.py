@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING, Final
 
+from runlog.workflows.record.of_runs import conditions
+
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
@@ -23,8 +25,8 @@ TYRES: Final = "rear tyre set"
 def conditions_of(rows: Sequence[RunResult], told: Mapping[RunKey, Conditions]) -> list[dict[str, float | str | None]]:
     """Return the conditions of a car's runs, in their order.
 
-    ``told``: what the crew noted of runs by name (driver, tyre age, surface temperature …); it comes before what is
-    found here. Tyre age is the number of runs that the set on the sheet has made among these.
+    ``told``: what is said of runs by name (driver, tyre age, surface temperature …) beside the start-line record; it
+    comes before what is found here. Tyre age is the number of runs that the set on the sheet has made among these.
     """
     made: Counter[str] = Counter()
     found = []
@@ -38,7 +40,7 @@ def conditions_of(rows: Sequence[RunResult], told: Mapping[RunKey, Conditions]) 
         if tyres is not None:
             made[tyres] += 1
         noted = {name: value for name, value in told.get(row.key, {}).items() if value is not None}
-        found.append({**own, **noted})
+        found.append({**own, **conditions(row.record), **noted})
     return found
 
 

@@ -15,6 +15,7 @@ from runlog.learning.forecast import forecast
 from runlog.learning.nuisances import Coding, code
 from runlog.physics.vehicle_fit import fit_from
 from runlog.store import facts, results
+from runlog.workflows.lessons.combinations import combination_columns
 from runlog.workflows.lessons.conditions import by_name, conditions_of
 from runlog.workflows.lessons.expected import lever_of
 from runlog.workflows.lessons.geometry import geometry_part, with_shared
@@ -124,7 +125,7 @@ def make_lesson(subject: Subject, rows: Sequence[RunResult], *, lost: bool = Fal
         settings=_array(settings, len(car.adjustables)),
         air_shift=_array([air_shift(row) for row in used], len(INCREMENTS_FT)),
         spoiled=np.array([row.spoiled is not None for row in used], dtype=bool),
-        nuisances=coding.columns(recorded, len(used)),
+        nuisances={**coding.columns(recorded, len(used)), **combination_columns(used)},
         car_caused=np.array([car_caused(row.spoiled) for row in used], dtype=bool),
     )
     left_out = [(str(row.key), _why(row)) for row in rows if row not in timed]

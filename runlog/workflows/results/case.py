@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from runlog.store import crew, facts, traces
 from runlog.workflows import setup
 from runlog.workflows.midnight import after_midnight
 from runlog.workflows.questions import answers
+from runlog.workflows.record.of_runs import USED, records_of
 from runlog.workflows.results.counting import counts_to
 from runlog.workflows.results.traced import DEFAULT_ROLLOUT
 
@@ -46,6 +47,8 @@ class Case:
     answers: Answers
     others: Mapping[dt.date, Sequence[Slip]]
     """slips of other cars, by day"""
+    records: Mapping[RunKey, Mapping[str, Any]]
+    """what was recorded of each run beside its figures"""
     started_at: Mapping[RunKey, dt.datetime | None]
     """of the logger's files"""
 
@@ -119,6 +122,7 @@ def gather(book: Logbook, name: str, key: RunKey | None = None) -> Case:
         after_midnight({slip.key: slip.time for slip in slips.values()}),
         said,
         _others(book, name, {date for date, _ in days}),
+        records_of(slips, crew.said(book, name, *USED)),
         traces.started(book, name),
     )
 

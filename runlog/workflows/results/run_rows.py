@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import dataclasses
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from runlog.results import RunResult
 from runlog.workflows.air.of_run import air_at
 from runlog.workflows.midnight import moment_of
 from runlog.workflows.questions.asking import questions
 from runlog.workflows.questions.case import RunCase
+from runlog.workflows.record.of_runs import damp_surface
 from runlog.workflows.results import calibrate
 from runlog.workflows.results.usual import LOOK_BACK, alarms_against
 
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from runlog.records import RunKey, Slip
-    from runlog.results import Findings
+    from runlog.results import AirState, Findings
     from runlog.store.calibrations import CalibrationRow
     from runlog.workflows.results.case import Case
 
@@ -77,8 +78,15 @@ def row_of(
         trace_splits=splits,
         first_motion_60=calibrate.from_first_motion(found, carried) if found and carried else None,
         alarms=alarms_against(found, earlier) if found else (),
+        record=_recorded(case.records.get(key, {}), air),
         questions=questions(asked, wheels, case.answers.to(key)),
     )
+
+
+def _recorded(record: Mapping[str, Any], air: AirState | None) -> dict[str, Any]:
+    """Return a run's record with the caution that its surface and air ask for."""
+    damp = damp_surface(record.get("surface_k"), air)
+    return {**record, "damp": damp} if damp else dict(record)
 
 
 _AS_TOLD = ("key", "time", "track", "lane", "purpose", "reaction", "spoiled", "note", "times", "speeds")

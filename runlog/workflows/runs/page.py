@@ -9,6 +9,7 @@ from runlog.constants import REFERENCE_NAME, SPLIT_DISTANCES_FT
 from runlog.store import calibrations, facts, proposals, results
 from runlog.workflows.lessons.current import current_effects
 from runlog.workflows.questions.content import question_part
+from runlog.workflows.record.content import record_part
 from runlog.workflows.release.shown import after_run, planned_within
 from runlog.workflows.run_content import (
     air_part,
@@ -56,6 +57,7 @@ def run_page(book: Logbook, key: RunKey) -> dict[str, Any]:
         "verdicts": verdicts_part(current_effects(book, key.car)),
         "questions": [question.text for question in row.questions],
         "asked": [question_part(question) for question in row.questions],
+        **record_part(book, row),
         "open_items": [item.part() for item in cleared.items] if cleared else [],
         "clearance": cleared.part() if cleared else None,
         "plan": planned,
@@ -147,4 +149,5 @@ def _cautions(car: Car | None, row: RunResult, planned: dict[str, Any] | None) -
     texts: dict[tuple[str, ...], list[str]] = {}
     for letter, items in letters.items():
         texts.setdefault(tuple(items), []).append(catalogue.CAUTIONS[letter])
-    return [*(f"{', '.join(items)}: {'; '.join(said)}" for items, said in texts.items()), ALWAYS]
+    damp = [row.record["damp"]] if "damp" in row.record else []
+    return [*damp, *(f"{', '.join(items)}: {'; '.join(said)}" for items, said in texts.items()), ALWAYS]
