@@ -74,12 +74,15 @@ def _disagreements(out: Console, rows: list[dict[str, Any]]) -> None:
 
 
 def _next(out: Console, rows: list[dict[str, Any]]) -> None:
-    out.print(heading("Worth testing next in the shop: little known, and many cars have it"))
+    out.print(heading("Worth testing next in the shop: little known, in many cars, for the time it takes"))
     if not rows:
         out.print(line("Nothing is open: what the cars have is settled."))
     for n, row in enumerate(rows, 1):
         said = f"{row['share_learned']:.0%} known, tried by {row['cars_tried']} of {len(row['cars_with'])} cars"
         step = amount(row["step"], row["unit"])
         out.print(line((f"{n}. {row['adjustable']}, one step of {step}", "bold"), f"   {said}".replace("%", " %")))
-        bullets(out, [", ".join(row["cars_with"]), *(f"! {text}" for text in row["cautions"])], "  ")
+        cost = f"{row['minutes']:g} min a change, {row['hours']:.1f} h there and back"
+        lost = f"the car lost {row['runs_lost']} of {row['runs_away']} runs away from its baseline"
+        texts = [", ".join(row["cars_with"]), f"{cost}; {lost}", *(f"! {text}" for text in row["cautions"])]
+        bullets(out, texts, "  ")
     out.print(line(("An estimate, not permission: rules, makers' limits and licensed inspection come first.", "dim")))

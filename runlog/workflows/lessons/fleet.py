@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from runlog import catalogue
 from runlog.constants import REFERENCE_NAME, SPLIT_DISTANCES_FT
 from runlog.errors import NotFound
 from runlog.learning import CarRuns, CarStatistics, Lever, Settings, car_statistics, fit_fleet, fleet_levers
 from runlog.learning.columns import find_lever
 from runlog.store import facts, results
 from runlog.workflows.lessons.learn import Subject, make_lesson
+from runlog.workflows.lessons.next_tests import worth_testing
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -26,9 +26,7 @@ if TYPE_CHECKING:
     from runlog.records import Car
     from runlog.results import RunResult
     from runlog.store.connection import Logbook
-
-MOST_PROPOSED: Final = 5
-_SETTLED: Final = ("helped", "hurt", "no_difference")
+    from runlog.workflows.lessons.learn import Lesson
 
 
 @dataclasses.dataclass(frozen=True)
@@ -46,6 +44,8 @@ class Member:
     """what levers share"""
     carried: tuple[tuple[float, ...], ...] = ()
     """what a step of each lever makes of each quantity, in steps of both"""
+    lost: tuple[tuple[int, int], ...] = ()
+    """of each lever, runs at other settings than the baseline, and how many of them the car itself lost"""
 
     def plain(self) -> dict[str, Any]:
         """Return strings, numbers and lists only; the numbers keep every digit."""
@@ -55,6 +55,7 @@ class Member:
             "quantities": [_plain(term) for term in self.quantities],
             "carried": [list(row) for row in self.carried],
             "tried": [list(span) for span in self.tried],
+            "lost": [list(counts) for counts in self.lost],
             **{"runs": self.runs, "days": self.days, "finish_ft": self.finish_ft},
         }
 
@@ -70,6 +71,7 @@ class Member:
             plain["finish_ft"],
             tuple(_lever(term) for term in plain["quantities"]),
             tuple(tuple(map(float, row)) for row in plain["carried"]),
+            tuple((int(runs), int(lost)) for runs, lost in plain.get("lost", ())),
         )
 
 
@@ -105,7 +107,15 @@ def make_member(subject: Subject, rows: Sequence[RunResult], finish_ft: int) -> 
         finish_ft,
         lesson.shared.quantities if lesson.shared else (),
         tuple(tuple(map(float, row)) for row in moved),
+        _lost_runs(make_lesson(subject, rows, lost=True)),
     )
+
+
+def _lost_runs(lesson: Lesson) -> tuple[tuple[int, int], ...]:
+    """Return for each lever how many runs were made at other settings than the baseline, and the car itself lost."""
+    away = lesson.runs.settings != 0.0
+    caused = np.zeros(len(away), dtype=bool) if lesson.runs.car_caused is None else lesson.runs.car_caused
+    return tuple((int(column.sum()), int((column & caused).sum())) for column in away.T)
 
 
 def pooled(members: Sequence[Member], settings: Settings | None = None) -> FleetFit:
@@ -167,7 +177,7 @@ def fleet_content(members: Sequence[Member], cars: Mapping[str, Car]) -> dict[st
             for effect in fit.effects
         ],
         "disagreements": [dataclasses.asdict(item) for item in fit.disagreements],
-        "next": _next(fit, having, cars),
+        "next": worth_testing(fit, having, cars, _lost(members)),
     }
 
 
@@ -196,33 +206,11 @@ def _effect(effect: PooledEffect, fit: FleetFit, having: Mapping[tuple[str, str]
     }
 
 
-def _next(fit: FleetFit, having: Mapping[tuple[str, str], list[str]], cars: Mapping[str, Car]) -> list[dict[str, Any]]:
-    """Return what is worth testing next: most cars have it, and least is known of it on the elapsed time.
-
-    What is settled for the shop isn't proposed, nor what risks the engine.
-    """
-    open_: list[dict[str, Any]] = []
-    adjustables = {lever.name for lever in fit.levers[: len(fit.carried)]}
-    for effect in fit.effects:
-        if effect.adjustable not in adjustables:
-            continue
-        if effect.from_ft or effect.to_ft != fit.effects[-1].to_ft or effect.verdict in _SETTLED:
-            continue
-        owners = having[effect.adjustable, effect.unit]
-        items = [cars[name].adjustable(effect.adjustable) for name in owners if name in cars]
-        letters = "".join(dict.fromkeys(letter for item in items if item for letter in item.cautions))
-        if "F" in letters:
-            continue
-        open_.append(
-            {
-                "adjustable": effect.adjustable,
-                "step": effect.step,
-                "unit": effect.unit,
-                "share_learned": effect.share_learned,
-                "cars_with": owners,
-                "cars_tried": effect.cars,
-                "worth": (1.0 - effect.share_learned) * len(owners),
-                "cautions": list(catalogue.cautions_for(letters)),
-            }
-        )
-    return sorted(open_, key=lambda row: (-row["worth"], row["adjustable"]))[:MOST_PROPOSED]
+def _lost(members: Sequence[Member]) -> dict[tuple[str, str], tuple[int, int]]:
+    """Return by adjustable the runs away from the baseline of all cars, and how many of them the car itself lost."""
+    found: dict[tuple[str, str], tuple[int, int]] = {}
+    for member in members:
+        for lever, (runs, lost) in zip(member.levers, member.lost, strict=False):
+            before = found.get((lever.name, lever.unit), (0, 0))
+            found[lever.name, lever.unit] = before[0] + runs, before[1] + lost
+    return found

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -86,8 +87,28 @@ def test_what_many_cars_have_and_none_has_tried_comes_first_and_the_engine_is_le
     shop.append(Member(car_statistics(CarRuns("gull", runs, levers)), levers, ((0.0, 0.0),) * 3, 3, 1, 1320))
     proposed = fleet_content(shop, CARS)["next"]
     assert [row["adjustable"] for row in proposed] == ["launch rpm", "wing angle"]
-    assert [(row["worth"], len(row["cars_with"])) for row in proposed] == [(3.0, 3), (1.0, 1)]
+    # by hand: nothing known; of no run yet one in fourteen may be lost (0.5/7), three in a there and back of 2.25 h
+    kept = (1 - 0.5 / 7) ** 3
+    assert [len(row["cars_with"]) for row in proposed] == [3, 1]
+    assert [row["worth"] for row in proposed] == pytest.approx([3 * kept / 2.25, 1 * kept / 2.25])
     assert proposed[0]["cautions"]
+
+
+def test_minutes_and_lost_runs_count_against_a_test() -> None:
+    shop = [member("teal", 0.0, 1, moved=False), member("egret", 0.0, 2, moved=False)]
+    (plain,) = fleet_content(shop, CARS)["next"]
+    slow = {name: replace(car, adjustables=tuple(replace(item, minutes=120.0) for item in car.adjustables))
+            for name, car in CARS.items()}  # fmt: skip
+    (late,) = fleet_content(shop, slow)["next"]
+    # by hand: 45 minutes and twice 120
+    assert late["hours"] == pytest.approx(4.75)
+    assert late["worth"] == pytest.approx(plain["worth"] * 2.25 / 4.75)
+    losing = [replace(one, lost=((6, 4), (0, 0))) for one in shop]
+    (costly,) = fleet_content(losing, CARS)["next"]
+    assert (costly["runs_away"], costly["runs_lost"]) == (12, 8)
+    # Beta(0.5, 6.5) and 8 of 12: (0.5 + 8)/(7 + 12), BDA3 § 2.4
+    assert costly["lost_rate"] == pytest.approx(8.5 / 19)
+    assert costly["worth"] < 0.3 * plain["worth"]
 
 
 def test_an_empty_logbook_has_no_fleet(book: Logbook) -> None:

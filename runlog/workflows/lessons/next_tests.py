@@ -1,0 +1,78 @@
+"""What is worth testing next in the shop: little known, in many cars, for the time and the runs that it costs."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+from runlog import catalogue
+from runlog.learning.spoils import spoil_rate
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from runlog.learning import FleetFit, PooledEffect
+    from runlog.records import Adjustable, Car
+
+    Handle = tuple[str, str]
+
+MOST_PROPOSED: Final = 5
+TURNAROUND: Final = 45.0
+"""[min] from run to run, work on the car included. Common practice, no source"""
+_RUNS: Final = 3
+"""of a there and back: as it is, changed, changed back"""
+_SETTLED: Final = ("helped", "hurt", "no_difference")
+
+
+def worth_testing(
+    fit: FleetFit,
+    having: Mapping[Handle, Sequence[str]],
+    cars: Mapping[str, Car],
+    lost: Mapping[Handle, tuple[int, int]],
+) -> list[dict[str, Any]]:
+    """Return what is worth testing next, the most first.
+
+    The unknown share of its effect on the elapsed time, times the cars that have it, times the chance that no run of a
+    there and back is lost, over the hours that one takes. ``lost``: runs at other settings than the baseline, and how
+    many of them the car itself lost. What is settled for the shop isn't proposed, nor what risks the engine.
+    """
+    adjustables = {(lever.name, lever.unit) for lever in fit.levers[: len(fit.carried)]}
+    rows = []
+    for effect in fit.effects:
+        handle = effect.adjustable, effect.unit
+        whole = effect.from_ft == 0 and effect.to_ft == fit.effects[-1].to_ft
+        if handle not in adjustables or not whole or effect.verdict in _SETTLED:
+            continue
+        items = [item for name in having[handle] if name in cars and (item := cars[name].adjustable(handle[0]))]
+        letters = "".join(dict.fromkeys(letter for item in items for letter in item.cautions))
+        if "F" not in letters:
+            rows.append(_row(effect, having[handle], items, letters, lost.get(handle, (0, 0))))
+    return sorted(rows, key=lambda row: (-row["worth"], row["adjustable"]))[:MOST_PROPOSED]
+
+
+def there_and_back_hours(minutes: float) -> float:
+    """Return the hours of a there and back of a change that takes so many minutes: work may delay a run."""
+    return (TURNAROUND + (_RUNS - 1) * max(TURNAROUND, minutes)) / 60.0
+
+
+def _row(
+    effect: PooledEffect, owners: Sequence[str], items: Sequence[Adjustable], letters: str, lost: tuple[int, int]
+) -> dict[str, Any]:
+    minutes = max((item.minutes for item in items), default=0.0)
+    rate = spoil_rate(*lost).rate
+    hours = there_and_back_hours(minutes)
+    worth = (1.0 - effect.share_learned) * len(owners) * (1.0 - rate) ** _RUNS / hours
+    return {
+        "adjustable": effect.adjustable,
+        "step": effect.step,
+        "unit": effect.unit,
+        "share_learned": effect.share_learned,
+        "cars_with": list(owners),
+        "cars_tried": effect.cars,
+        "minutes": minutes,
+        "hours": hours,
+        "runs_away": lost[0],
+        "runs_lost": lost[1],
+        "lost_rate": rate,
+        "worth": worth,
+        "cautions": list(catalogue.cautions_for(letters)),
+    }
