@@ -17,6 +17,7 @@ import bulk
 import importing
 import lake
 import physics
+import reviewing
 import starting
 from timing import HEADER
 
@@ -30,6 +31,7 @@ BENCHES = {
     "layout": bulk.layouts,
     "physics": physics.simulation,
     "lake": lake.lakes,
+    "review": reviewing.review,
 }
 
 

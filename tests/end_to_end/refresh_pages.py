@@ -24,6 +24,13 @@ COMMANDS = {
     "compare": "compare heron/2031-04-12/5 heron/2031-04-12/7",
     "effects_curlew": "effects --car curlew",
     "effects_heron": "effects --car heron",
+    "review": "review heron/2031-04-12",
+    "review_of_season_end": "review heron/2031-06-07",
+    "season": "season heron",
+    "fleet": "fleet",
+    "plot_increments": "plot increments heron/2031-04-12",
+    "plot_traces": "plot traces heron/2031-04-12/7 heron/2031-04-12/10",
+    "plot_effects": "plot effects heron",
     "air": "air --temperature 90F --humidity 60 --pressure 29.40inHg",
 }
 
