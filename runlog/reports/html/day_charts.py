@@ -8,7 +8,7 @@ from runlog.constants import INCREMENTS_FT
 from runlog.reports.amounts import change
 from runlog.reports.console import clean, number
 from runlog.reports.html import charts
-from runlog.reports.html.charts import BLUE, GRID, INK, RUST, SOFT, Chart, Shown, Spec
+from runlog.reports.html.charts import BLUE, INK, RUST, SOFT, Chart, Shown, Spec
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -130,7 +130,6 @@ def _air_panel(airs: list[dict[str, Any]], labels: list[str], shown: Shown) -> S
             "tooltip": [{"field": "run"}, {"field": "height", "title": f"density altitude, {shown.unit}"}],
         },
         "layer": [
-            {"mark": {"type": "area", "fill": GRID, "opacity": 0.55, "line": False}},
             {"mark": {"type": "line", "stroke": SOFT, "point": {"filled": True, "fill": SOFT, "size": 24}}},
         ],
     }  # fmt: skip
