@@ -58,6 +58,15 @@ def spoiled(book: Logbook, car: str) -> list[tuple[RunKey, str]]:
     return [(RunKey(car, date, number), reason) for date, number, reason in rows]
 
 
+def asked(book: Logbook, car: str, question: str) -> list[RunKey]:
+    """Return the runs of a car at which the question of this identity still waits for an answer."""
+    rows = book.rows(
+        "select date, number from book.main.run_result where car = ? and system.main.contains(questions, ?)",
+        [car, f'"{question}"'],
+    )
+    return [RunKey(car, date, number) for date, number in rows]
+
+
 def setups(
     book: Logbook, car: str, keys: Collection[RunKey]
 ) -> dict[RunKey, tuple[dict[str, SheetEntry], dict[str, SheetEntry] | None]]:

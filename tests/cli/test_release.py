@@ -226,3 +226,19 @@ def test_a_barred_setting_that_is_still_in_the_car_holds_the_next_run(shop: Prog
     assert "launch rpm 4400 rpm and above is barred" in " ".join(shop("show").out.split())
     step = shop("plan", "--runs", "2", "--json").json()["steps"][0]
     assert [(line["item"], line["value"]) for line in step["set"]] == [("launch rpm", 4200.0)]
+
+
+def test_a_shake_that_only_the_trace_shows_bars_its_setting_until_the_crew_says_it_was_none(
+    season_copy: Program,
+) -> None:
+    key = "heron/2031-04-12/8"
+    words = ("--car", "heron", "--date", "2031-04-12", "--number", "8", "--time", "15:46", "--track", "lowfield")
+    times = ("--60", "1.553", "--330", "4.02", "--660", "6.037", "--1000", "7.792", "--1320", "9.226")
+    assert season_copy("add", "run", *words, *times).code == 0
+
+    def barred() -> list[str]:
+        return [bar["why"] for bar in season_copy("show", key, "--json").json()["clearance"]["barred"]]
+
+    assert barred() == ["the trace shows tyre shake: 'runlog answer' settles it"]
+    assert season_copy("answer", key, "spoiled-shake", "n").code == 0
+    assert barred() == []

@@ -7,11 +7,9 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from runlog.learning.forecast import forecast
-from runlog.store import results
 from runlog.workflows.ahead.next_run import next_time
 from runlog.workflows.release.clearance import clearance
 from runlog.workflows.release.holds import Quick, quick_of
-from runlog.workflows.release.suspected import suspected
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,9 +24,8 @@ _FORECAST: Final = "the forecast's quick end"
 
 
 def next_clearance(book: Logbook, stand: Standing) -> Clearance:
-    """Return what stands before a car's next run, with what traces suggest of the runs before it."""
-    shown = suspected(results.findings(book, stand.car.name), stand.rows)
-    return clearance(book, stand.car, stand.key, stand.finish_ft, suspected=shown)
+    """Return what stands before a car's next run."""
+    return clearance(book, stand.car, stand.key, stand.finish_ft)
 
 
 def quick_end(stand: Standing, settings: Sequence[FloatArray]) -> Quick:

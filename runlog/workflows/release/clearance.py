@@ -15,6 +15,7 @@ from runlog.workflows.release.barred import Bars, Trouble, bar_part, bar_words, 
 from runlog.workflows.release.holds import Hold, Quick, beaten, expired, expiring
 from runlog.workflows.release.items import STOP, OpenItem, open_items
 from runlog.workflows.release.steps import Past, Release, release, step_words
+from runlog.workflows.results.spoiling import CAR_AT_RISK, SPOILS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -96,18 +97,18 @@ def clearance(
     finish_ft: int,
     *,
     past: bool = False,
-    suspected: Mapping[RunKey, str] | None = None,
 ) -> Clearance:
     """Return what stands before run ``key`` of a car on a track of so many feet.
 
     ``past``: that run, or a later one, has been made: what counts is what had been said by then, on that day. Else the
-    day is today where the calendar has gone past the run's. ``suspected``: wheelstands and shake that traces show.
+    day is today where the calendar has gone past the run's.
     """
     day = key.date if past else max(key.date, dt.date.today())
     facts = crew.said(book, car.name, *KINDS)
     if past:
         facts = [fact for fact in facts if _told_before(fact, key)]
-    marks = [mark for mark in troubles_of(reached.spoiled(book, car.name), facts, suspected or {}) if mark[0] < key]
+    found = troubles_of(reached.spoiled(book, car.name), facts, _suspected(book, car.name))
+    marks = [mark for mark in found if mark[0] < key]
     setups = reached.setups(book, car.name, {run for run, _, _ in marks})
     troubles = [Trouble(run, why, *setups[run], named) for run, why, named in marks if run in setups]
     made = assemble(car, key, finish_ft, day, facts, _past(book, car.name, finish_ft), troubles)
@@ -139,6 +140,15 @@ def assemble(
         if found.to_ft >= finish_ft:
             made = replace(made, notes=(_step_words(found), *made.notes))
     return made.held([*holds, *expired(car, day)])
+
+
+def _suspected(book: Logbook, car: str) -> dict[RunKey, str]:
+    """Return the runs whose trace shows tyre shake or a wheelstand, as long as the crew hasn't said whether it was."""
+    return {
+        key: f"the trace shows {SPOILS[name][1]}: 'runlog answer' settles it"
+        for name in CAR_AT_RISK
+        for key in reached.asked(book, car, f"spoiled-{name}")
+    }
 
 
 def _unchanged(made: int) -> str:

@@ -10,27 +10,25 @@ from runlog.records import RunKey
 from runlog.store import facts, proposals, reached
 from runlog.workflows.release.clearance import Clearance, clearance
 from runlog.workflows.release.holds import Quick, quick_of
-from runlog.workflows.release.suspected import suspected
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from runlog.records import Car
-    from runlog.results import Findings, RunResult
+    from runlog.results import RunResult
     from runlog.store.connection import Logbook
 
 
-def after_run(book: Logbook, car: Car, row: RunResult, day: Sequence[RunResult], found: Findings | None) -> Clearance:
+def after_run(book: Logbook, car: Car, row: RunResult, day: Sequence[RunResult]) -> Clearance:
     """Return what stands before the run after this one; for an earlier run, what stood then.
 
-    ``day``: the runs of its day; ``found``: what its trace shows.
+    ``day``: the runs of its day.
     """
     key = RunKey(row.key.car, row.key.date, row.key.number + 1)
     track = facts.tracks(book).get(row.track) if row.track else None
     finish = track.finish_ft if track else SPLIT_DISTANCES_FT[-1]
-    shown = suspected({row.key: found}, [row]) if found is not None else {}
     past = not reached.is_newest(book, row.key)
-    cleared = clearance(book, car, key, finish, past=past, suspected=shown)
+    cleared = clearance(book, car, key, finish, past=past)
     quick = quick_of([other for other in day if other.key <= row.key], f"its runs of {row.key.date}")
     cleared = cleared.for_quick(quick.join(_foretold(book, key, finish)))
     return cleared.for_setup({entry.item: entry for entry in row.setup})

@@ -54,7 +54,7 @@ def review_page(
     effects = current_effects(book, name)
     found = results.findings(book, name, date)
     known = facts.cars(book).get(name)
-    cleared = after_run(book, known, rows[-1], rows, found.get(rows[-1].key)) if known else None
+    cleared = after_run(book, known, rows[-1], rows) if known else None
     chosen = _chosen(rows, laid_over)
     page = {
         "car": name,

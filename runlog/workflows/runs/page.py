@@ -37,7 +37,7 @@ def run_page(book: Logbook, key: RunKey) -> dict[str, Any]:
     row = next(row for row in day if row.key == key)
     car = facts.cars(book).get(key.car)
     found = results.findings(book, key.car, key.date).get(key)
-    cleared = after_run(book, car, row, day, found) if car else None
+    cleared = after_run(book, car, row, day) if car else None
     planned = plan_part(book, key)
     if cleared is not None:
         planned = planned_within(planned, cleared)
