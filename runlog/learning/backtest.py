@@ -5,7 +5,7 @@ scikit-learn is loaded only when ``backtest`` is called.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from runlog.learning.design import Lever, Runs
+    from runlog.learning.shared import Shared
 
     FloatArray = NDArray[np.float64]
 
@@ -39,6 +40,9 @@ class Score:
     to_ft: int
     runs: int
     rms_error_s: float
+    rms_within_day_s: float | None
+    """the same with each day's own mean error taken out: what the settings tell, without the day's level, which nobody
+    can foretell; None where no day has two runs"""
     covered90: float
     """share of runs inside the 90 % interval"""
 
@@ -53,27 +57,29 @@ class _Place:
     prior_mean: FloatArray
     prior_sd: FloatArray
     """(P,)"""
+    levers: Sequence[Lever]
+    shared: Shared | None
 
 
-def backtest(runs: Runs, levers: Sequence[Lever], settings: Settings | None = None) -> tuple[Score, ...]:
+def backtest(runs: Runs, levers: Sequence[Lever], settings: Settings | None = None, shared: Shared | None = None
+             ) -> tuple[Score, ...]:  # fmt: skip
     """Return the scores of all models, place by place: each increment, and last the elapsed time.
 
-    Every model sees settings in usual steps and times less what the air added; ours also day and hour, its priors and
-    its spoiled runs. ``settings.finish_ft`` says where the elapsed time ends. ValueError for fewer than two days.
+    Every model sees settings in usual steps and times less what the air added; ours also day and hour, the recorded
+    nuisances, its priors, curvatures and shared quantities, and its spoiled runs. ``settings.finish_ft`` says where the elapsed time ends. ValueError for fewer than two days.
     """
     if len(np.unique(runs.day)) < 2:
         raise ValueError("one day has to be left out and another to learn from: runs of two days are needed")
     settings = settings or Settings()
-    return tuple(score for place in _places(runs, levers, settings) for score in _scores(place, runs, settings))
+    return tuple(score for place in _places(runs, levers, settings, shared) for score in _scores(place, runs, settings))
 
 
-def _places(runs: Runs, levers: Sequence[Lever], settings: Settings) -> list[_Place]:
+def _places(runs: Runs, levers: Sequence[Lever], settings: Settings, shared: Shared | None) -> list[_Place]:
     times = runs.times - filled_air(runs)
     typical = np.array(settings.repeatability)
-    mean = np.array([lever.mean for lever in levers]).reshape(len(levers), -1)
-    sd = np.array([lever.sd for lever in levers]).reshape(len(levers), -1)
+    mean, sd = (_stacked(levers, name) for name in ("mean", "sd"))
     places = [
-        _Place(start, end, times[:, k], float(typical[k]), mean[:, k], sd[:, k])
+        _Place(start, end, times[:, k], float(typical[k]), mean[:, k], sd[:, k], levers, _at(shared, slice(k, k + 1)))
         for k, (start, end) in enumerate(INCREMENTS_FT)
     ]
     ends = [end for _, end in INCREMENTS_FT]
@@ -81,26 +87,47 @@ def _places(runs: Runs, levers: Sequence[Lever], settings: Settings) -> list[_Pl
     spread = float(np.sqrt((typical[:count] ** 2).sum()))
     prior = np.sqrt((sd[:, :count] ** 2).sum(axis=1))
     whole = times[:, :count].sum(axis=1)
-    return [*places, _Place(0, ends[count - 1], whole, spread, mean[:, :count].sum(axis=1), prior)]
+    together = _at(shared, slice(count))
+    return [*places, _Place(0, ends[count - 1], whole, spread, mean[:, :count].sum(axis=1), prior, levers, together)]
+
+
+def _stacked(levers: Sequence[Lever], name: str) -> FloatArray:
+    return np.array([getattr(lever, name) for lever in levers]).reshape(len(levers), len(INCREMENTS_FT))
+
+
+def _at(shared: Shared | None, segments: slice) -> Shared | None:
+    """Return what is shared with the priors of some segments' sum in all places, as one increment's regression asks."""
+    if shared is None:
+        return None
+    whole = np.ones(len(INCREMENTS_FT))
+    terms = tuple(
+        replace(term, mean=term.mean[segments].sum() * whole, sd=np.sqrt((term.sd[segments] ** 2).sum()) * whole)
+        for term in shared.quantities
+    )
+    return replace(shared, quantities=terms)
 
 
 def _scores(place: _Place, runs: Runs, settings: Settings) -> list[Score]:
     from runlog.learning.estimator import SetupRegressor, plain_regressors
 
     timed = np.isfinite(place.times)
-    found: dict[str, list[tuple[float, float]]] = {}
+    found: dict[str, list[tuple[float, float, float]]] = {}
     for day in np.unique(runs.day[timed]):
         train, test = timed & (runs.day != day), timed & (runs.day == day)
         if train.sum() < _LEAST_TRAINING:
             continue
         y = place.times[test]
-        ours = SetupRegressor(place.repeatability, place.prior_mean.tolist(), place.prior_sd.tolist(), settings)
-        ours.fit(runs.settings[train], place.times[train], day=runs.day[train], hour=runs.hour[train])
-        told = {OURS: ours.predict(runs.settings[test], return_std=True)}
+        curved = [lever.curved for lever in place.levers]
+        priors = place.prior_mean.tolist(), place.prior_sd.tolist()
+        ours = SetupRegressor(place.repeatability, *priors, settings, curved, place.shared)
+        seen, unseen = ({name: values[rows] for name, values in runs.nuisances.items()} for rows in (train, test))
+        ours.fit(runs.settings[train], place.times[train], day=runs.day[train], hour=runs.hour[train], nuisances=seen)
+        told = {OURS: ours.predict(runs.settings[test], return_std=True, nuisances=unseen)}
         for name, model in plain_regressors().items():
             told[name] = _plain(model, runs.settings[train], place.times[train], runs.settings[test])
         for name, (mean, sd) in told.items():
-            found.setdefault(name, []).extend(zip(y - mean, sd, strict=True))
+            within = y - mean - (y - mean).mean() if len(y) > 1 else np.full(len(y), np.nan)
+            found.setdefault(name, []).extend(zip(y - mean, sd, within, strict=True))
     return [_score(name, place, np.array(pairs)) for name, pairs in found.items()]
 
 
@@ -118,6 +145,8 @@ def _plain(model: Any, X: FloatArray, y: FloatArray, unseen: FloatArray) -> tupl
 
 
 def _score(name: str, place: _Place, pairs: FloatArray) -> Score:
-    error, sd = pairs.T
+    error, sd, within = pairs.T
     inside = float(np.mean(np.abs(error) <= _Z90 * sd))
-    return Score(name, place.from_ft, place.to_ft, len(error), float(np.sqrt(np.mean(error**2))), inside)
+    paired = within[np.isfinite(within)]
+    apart = float(np.sqrt(np.mean(paired**2))) if len(paired) else None
+    return Score(name, place.from_ft, place.to_ft, len(error), float(np.sqrt(np.mean(error**2))), apart, inside)

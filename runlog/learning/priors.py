@@ -253,7 +253,14 @@ def default_lever(adjustable: Adjustable, settings: Settings | None = None) -> L
     mean[:known] = adjustable.prior_mean_s[:known]
     sd[:known] = adjustable.prior_sd_s
     origin = "car file" if known else "default"
-    return Lever(adjustable.name, adjustable.step, adjustable.unit, mean, sd, adjustable.curved, origin)
+    lever = Lever(adjustable.name, adjustable.step, adjustable.unit, mean, sd, adjustable.curved, origin)
+    bends = len(adjustable.prior_curvature_sd_s)
+    if not bends:
+        return lever
+    curvature_mean, curvature_sd = np.zeros(len(INCREMENTS_FT)), settings.curvature_share * sd
+    curvature_mean[:bends] = adjustable.prior_curvature_mean_s
+    curvature_sd[:bends] = adjustable.prior_curvature_sd_s
+    return replace(lever, curvature_mean=curvature_mean, curvature_sd=curvature_sd, origin="car file")
 
 
 def anti_squat_term(settings: Settings | None = None) -> Lever:

@@ -64,6 +64,12 @@ class AdjustableModel(_Model):
     holes: list[HoleModel] = []
     prior_mean_s: list[float] = Field(default=[], max_length=5)
     prior_sd_s: list[Positive] = Field(default=[], max_length=5)
+    prior_curvature_mean_s: list[float] = Field(
+        default=[],
+        max_length=5,
+        description="expected bend on each increment: c of c (x² − x), x in steps from the baseline; if curved",
+    )
+    prior_curvature_sd_s: list[Positive] = Field(default=[], max_length=5)
     x: Length | None = Field(default=None, description="where ballast sits, forward of the rear axle")
     y: Length | None = Field(default=None, description="where ballast sits, left of the centre line")
     z: Length | None = Field(default=None, description="where ballast sits, up from the ground")
@@ -83,6 +89,11 @@ class AdjustableModel(_Model):
             faults.append("as many numbers in prior_mean_s as in prior_sd_s")
         if self.at_hand and self.holes:
             faults.append("at_hand or holes, not both")
+        if len(self.prior_curvature_mean_s) != len(self.prior_curvature_sd_s):
+            faults.append("as many numbers in prior_curvature_mean_s as in prior_curvature_sd_s")
+        bends = self.curved if self.curved is not None else bool(known and known.curved)
+        if self.prior_curvature_sd_s and not bends:
+            faults.append("curved = true, since a prior of its curvature is given")
         if faults:
             raise ValueError(f"for {self.name!r}: {'; '.join(faults)}")
         return self
@@ -278,6 +289,8 @@ def _adjustable(model: AdjustableModel) -> Adjustable:
         holes=holes,
         prior_mean_s=tuple(model.prior_mean_s),
         prior_sd_s=tuple(model.prior_sd_s),
+        prior_curvature_mean_s=tuple(model.prior_curvature_mean_s),
+        prior_curvature_sd_s=tuple(model.prior_curvature_sd_s),
         x=_si(model.x, "length"),
         y=_si(model.y, "length"),
         z=_si(model.z, "length"),

@@ -53,6 +53,9 @@ class Adjustable:
     prior_mean_s: tuple[float, ...] = ()
     """[s] expected effect of one step on each increment, where the shop knows better than the default"""
     prior_sd_s: tuple[float, ...] = ()
+    prior_curvature_mean_s: tuple[float, ...] = ()
+    """[s] expected curvature on each increment: c of c (x² − x), x in steps from the baseline"""
+    prior_curvature_sd_s: tuple[float, ...] = ()
     x: float | None = None
     """[m] where ballast sits: forward of the rear axle"""
     y: float | None = None

@@ -148,8 +148,22 @@ def print_priors(page: dict[str, Any]) -> None:
             f"{number(1000 * part['sd_s'], 1)}"
             for part in prior["increments"]
         ]
-        bullets(out, ["; ".join(parts)], " ")
-    out.print(line("A car file replaces them: prior_mean_s and prior_sd_s of an adjustable."))
+        bends = [
+            f"{number(1000 * part['curvature_mean_s'], 1, sign=True)} ± {number(1000 * part['curvature_sd_s'], 1)}"
+            for part in prior["increments"]
+            if part["curvature_sd_s"] is not None
+        ]
+        bullets(out, ["; ".join(parts), *([f"bend: {'; '.join(bends)}"] if bends else [])], " ")
+    out.print(
+        line(
+            "A car file replaces them: prior_mean_s and prior_sd_s of an adjustable, and of the bend "
+            "prior_curvature_mean_s and prior_curvature_sd_s."
+        )
+    )
+
+
+def _scaled(one: dict[str, Any] | None, name: str, scale: float) -> float | None:
+    return None if one is None or one[name] is None else scale * float(one[name])
 
 
 def print_backtest(page: dict[str, Any]) -> None:
@@ -162,13 +176,14 @@ def print_backtest(page: dict[str, Any]) -> None:
     models = dict.fromkeys(one["model"] for place in page["places"] for one in place["models"])
     for title, name, digits, scale in (
         ("Error, root mean square, in thousandths of a second", "rms_error_s", 1, 1000.0),
+        ("The same within the day, its own level taken out: what the settings tell", "rms_within_day_s", 1, 1000.0),
         ("Runs inside the 90 % interval, per cent: 90 would be right", "covered90", 0, 100.0),
     ):
         out.print(heading(title))
         made = table("model", *spans)
         for model in models:
             found = [{one["model"]: one for one in place["models"]}.get(model) for place in page["places"]]
-            add_row(made, [model, *(number(one and scale * one[name], digits) for one in found)])
+            add_row(made, [model, *(number(_scaled(one, name, scale), digits) for one in found)])
         out.print(made)
         out.print()
     out.print(

@@ -57,6 +57,9 @@ def cars(book: Logbook) -> dict[str, Car]:
     return {name: car_from(json.loads(content)) for name, content in book.rows("select * from book.main.car")}
 
 
+_PRIORS = ("prior_mean_s", "prior_sd_s", "prior_curvature_mean_s", "prior_curvature_sd_s")
+
+
 def car_from(content: dict[str, Any]) -> Car:
     """Return the car that was written as this."""
     adjustables = tuple(
@@ -64,9 +67,8 @@ def car_from(content: dict[str, Any]) -> Car:
             **{
                 **item,
                 "holes": tuple(Hole(**hole) for hole in item["holes"]),
-                "prior_mean_s": tuple(item["prior_mean_s"]),
-                "prior_sd_s": tuple(item["prior_sd_s"]),
                 "at_hand": tuple(item.get("at_hand", ())),
+                **{name: tuple(item.get(name, ())) for name in _PRIORS},
             }
         )
         for item in content.pop("adjustables")

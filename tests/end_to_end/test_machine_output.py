@@ -181,6 +181,7 @@ EFFECT = {
     },
     "note": "", "through": [{"quantity": "anti-squat", "amount": 12.5, "unit": "%"}], "geometry": None,
 }  # fmt: skip
+BEND = {"curvature_mean_s": 0.0, "curvature_sd_s": 0.0025}
 SPANS = [(0, 60), (60, 330), (330, 660), (660, 1000), (1000, 1320)]
 SPLIT = {"measured_s": 1.4, "corrected_s": None, "counts": True}
 UNKNOWN_SPLIT = dict.fromkeys(("trace_s", "trace_sd_s", "expected_s", "expected_sd_s"))
@@ -223,7 +224,10 @@ SAMPLES: dict[str, Any] = {
         "priors": [
             {
                 "adjustable": "launch rpm", "step": 200, "unit": "rpm", "curved": True, "origin": "default",
-                "increments": [{"from_ft": a, "to_ft": b, "mean_s": 0.0, "sd_s": 0.01} for a, b in SPANS],
+                "increments": [
+                    {"from_ft": a, "to_ft": b, "mean_s": 0.0, "sd_s": 0.01, **BEND}
+                    for a, b in SPANS
+                ],
                 "through": [{"quantity": "anti-squat", "amount": 12.5, "unit": "%", "origin": "fleet of 2 cars"}],
             }
         ],

@@ -89,6 +89,12 @@ def test_default_levers_take_the_car_files_word():
     assert told.mean.tolist() == [-0.01, 0.002, 0, 0, 0]
     assert told.sd[:2].tolist() == [0.005, 0.004]
     assert told.sd[2:].tolist() == lever.sd[2:].tolist()
+    bent = default_lever(replace(plain, prior_curvature_mean_s=(0.003,), prior_curvature_sd_s=(0.001,)))
+    assert bent.origin == "car file"
+    assert bent.mean.tolist() == [0] * 5  # of the effect itself nothing was said
+    assert bent.curvature_mean.tolist() == [0.003, 0, 0, 0, 0]
+    assert bent.curvature_sd[0] == 0.001
+    assert bent.curvature_sd[1:] == pytest.approx(0.25 * lever.sd[1:])  # the default share of the effect's width
     power = default_lever(replace(plain, acts="power"))
     assert power.sd[4] > lever.sd[4]
     assert power.sd[0] < lever.sd[0]

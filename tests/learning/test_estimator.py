@@ -44,6 +44,28 @@ def test_predicts_wider_for_what_was_never_tried():
     assert sd[2] > 2 * sd[1]
 
 
+def test_knows_curvature_and_lane_as_the_car_fit_does():
+    rng = np.random.default_rng(9)
+    x = np.tile([[-1.0], [0.0], [1.0], [2.0]], (6, 1))
+    lane = np.tile([0.5, -0.5, -0.5], 8)
+    y = 1.4 + 0.012 * x[:, 0] ** 2 + 0.02 * lane + rng.normal(0, 0.004, 24)
+    face = SetupRegressor(repeatability=0.012, prior_sd=0.012, curved=True).fit(x, y, nuisances={"lane": lane})
+    mean = face.predict([[0.0], [1.0], [2.0]])
+    # of the parabola 0.012 x²: 12 ms for the first step, 36 ms for the second
+    assert mean[1] - mean[0] == pytest.approx(0.012, abs=0.006)
+    assert mean[2] - mean[1] > mean[1] - mean[0] + 0.01
+    across = face.predict([[0.0], [0.0]], nuisances={"lane": [0.5, -0.5]})
+    assert across[0] - across[1] == pytest.approx(0.02, abs=0.008)
+
+    times = np.full((24, 5), np.nan)
+    times[:, 0] = y
+    lever = Lever("pressure", 0.5, "psi", np.zeros(5), np.full(5, 0.012), True)
+    runs = Runs(tuple(map(str, range(24))), times, np.zeros(24, dtype=int), np.zeros(24), x, None,
+                np.zeros(24, dtype=bool), {"lane": lane})  # fmt: skip
+    effect = fit_car(runs, [lever], Settings(repeatability=(0.012,) * 5)).effects[0]
+    assert face.coef_[0] == pytest.approx(effect.mean_s, abs=1e-12)
+
+
 def test_scikit_learn_is_loaded_by_nothing_else_in_learning():
     code = (
         "import sys, pkgutil, importlib, runlog.learning as L\n"

@@ -193,6 +193,16 @@ def test_what_is_needed_may_not_be_left_out(key):
             "as many numbers in prior_mean_s as in prior_sd_s",
         ),
         (
+            LAUNCH + "prior_curvature_sd_s = [0.1]",
+            "adjustable.0",
+            "as many numbers in prior_curvature_mean_s as in prior_curvature_sd_s",
+        ),
+        (
+            LAUNCH + "curved = false\nprior_curvature_mean_s = [0]\nprior_curvature_sd_s = [0.1]",
+            "adjustable.0",
+            "curved = true, since a prior of its curvature is given",
+        ),
+        (
             STRUT + 'holes = [{ label = "1" }, { label = "1" }]',
             "adjustable.0",
             "hole labels that differ from each other",

@@ -32,7 +32,7 @@ def backtest_page(book: Logbook, car: str) -> dict[str, Any]:
     if days < 2:
         raise NotFound(f"{car} has runs that count on {days} day{'' if days == 1 else 's'}: two are needed")
     finish = finish_of(book, rows)
-    scores = backtest(lesson.runs, lesson.levers, Settings(finish_ft=finish))
+    scores = backtest(lesson.runs, lesson.levers, Settings(finish_ft=finish), lesson.shared)
     if not scores:
         raise NotFound(f"{car} has too few runs that count to foretell one day from the others")
     return {
@@ -44,7 +44,7 @@ def backtest_page(book: Logbook, car: str) -> dict[str, Any]:
 
 
 def _place(span: tuple[int, int], scores: Sequence[Score]) -> dict[str, Any]:
-    kept = ("model", "runs", "rms_error_s", "covered90")
+    kept = ("model", "runs", "rms_error_s", "rms_within_day_s", "covered90")
     here = [one for one in scores if (one.from_ft, one.to_ft) == span]
     return {
         "from_ft": span[0],

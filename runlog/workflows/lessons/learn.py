@@ -234,9 +234,21 @@ def _prior(mean: FloatArray, sd: FloatArray, lever: Lever) -> dict[str, Any]:
         "curved": lever.curved,
         "origin": lever.origin,
         "increments": [
-            {"from_ft": start, "to_ft": end, "mean_s": float(mean[k]), "sd_s": float(sd[k])}
+            {"from_ft": start, "to_ft": end, "mean_s": float(mean[k]), "sd_s": float(sd[k]), **_bend(lever, k)}
             for k, (start, end) in enumerate(INCREMENTS_FT)
         ],
+    }
+
+
+def _bend(lever: Lever, segment: int) -> dict[str, float | None]:
+    """Return what was assumed of the curvature on an increment; None where it is straight."""
+    if not lever.curved:
+        return {"curvature_mean_s": None, "curvature_sd_s": None}
+    mean = 0.0 if lever.curvature_mean is None else float(lever.curvature_mean[segment])
+    share = Settings().curvature_share * float(lever.sd[segment])
+    return {
+        "curvature_mean_s": mean,
+        "curvature_sd_s": share if lever.curvature_sd is None else float(lever.curvature_sd[segment]),
     }
 
 
