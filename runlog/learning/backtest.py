@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from runlog.constants import INCREMENTS_FT
-from runlog.learning.design import filled_air
 from runlog.learning.mixture import normal_quantile
 from runlog.learning.priors import Settings
 
@@ -66,7 +65,8 @@ def backtest(runs: Runs, levers: Sequence[Lever], settings: Settings | None = No
     """Return the scores of all models, place by place: each increment, and last the elapsed time.
 
     Every model sees settings in usual steps and times less what the air added; ours also day and hour, the recorded
-    nuisances, its priors, curvatures and shared quantities, and its spoiled runs. ``settings.finish_ft`` says where the elapsed time ends. ValueError for fewer than two days.
+    nuisances, its priors, curvatures and shared quantities, and its spoiled runs. ``settings.finish_ft`` says where the
+    elapsed time ends. ValueError for fewer than two days.
     """
     if len(np.unique(runs.day)) < 2:
         raise ValueError("one day has to be left out and another to learn from: runs of two days are needed")
@@ -75,7 +75,7 @@ def backtest(runs: Runs, levers: Sequence[Lever], settings: Settings | None = No
 
 
 def _places(runs: Runs, levers: Sequence[Lever], settings: Settings, shared: Shared | None) -> list[_Place]:
-    times = runs.times - filled_air(runs)
+    times = runs.times - runs.filled_air
     typical = np.array(settings.repeatability)
     mean, sd = (_stacked(levers, name) for name in ("mean", "sd"))
     places = [

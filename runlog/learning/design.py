@@ -9,6 +9,7 @@ exactly.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -72,6 +73,22 @@ class Runs:
                 raise ValueError(f"{name} has shape {found}, {wanted} is needed for {n} runs")
         if not all(np.isfinite(values).all() for values in (self.settings, self.hour, *self.nuisances.values())):
             raise ValueError("settings, hours and nuisances must be numbers")
+
+    @cached_property
+    def filled_air(self) -> FloatArray:
+        """(n, S) [s] the air shift, what isn't known replaced by the day's mean, or by 0 on a day without readings."""
+        if self.air_shift is None:
+            return np.zeros(self.times.shape)
+        air = self.air_shift.copy()
+        if np.isfinite(air).all():
+            return air
+        for day in np.unique(self.day):
+            rows = self.day == day
+            known = np.isfinite(air[rows])
+            total = np.where(known, air[rows], 0.0).sum(axis=0)
+            mean = total / np.maximum(known.sum(axis=0), 1)
+            air[rows] = np.where(known, air[rows], mean)
+        return air
 
 
 @dataclass(frozen=True, eq=False)
@@ -158,7 +175,7 @@ class Layout:
         clock = np.where(today, runs.hour[:, None] - np.array(self.mean_hour)[None, :], 0.0)
         blocks = [np.ones((n, 1)), today.astype(float), clock]
         if self.air:
-            blocks.append(filled_air(runs)[:, segment : segment + 1])
+            blocks.append(runs.filled_air[:, segment : segment + 1])
         blocks += [runs.nuisances[name][:, None] for name in self.nuisances]
         return np.concatenate([*blocks, self.lever_row(runs.settings)], axis=1)
 
@@ -192,20 +209,6 @@ def make_layout(runs: Runs, levers: Sequence[Lever], shared: Shared | None = Non
     return Layout(days, hours, runs.air_shift is not None, tuple(runs.nuisances), tuple(levers), shared)
 
 
-def filled_air(runs: Runs) -> FloatArray:
-    """Return the air shift (n, S), what isn't known replaced by the day's mean, or by 0 on a day without readings."""
-    if runs.air_shift is None:
-        return np.zeros(runs.times.shape)
-    air = runs.air_shift.copy()
-    for day in np.unique(runs.day):
-        rows = runs.day == day
-        known = np.isfinite(air[rows])
-        total = np.where(known, air[rows], 0.0).sum(axis=0)
-        mean = total / np.maximum(known.sum(axis=0), 1)
-        air[rows] = np.where(known, air[rows], mean)
-    return air
-
-
 @dataclass(frozen=True, eq=False)
 class SegmentData:
     """What one segment is learned from: only the runs that have it."""
@@ -236,7 +239,7 @@ def segment_data(layout: Layout, runs: Runs, segment: int) -> SegmentData:
     """
     rows = np.flatnonzero(np.isfinite(runs.times[:, segment]))
     X = layout.rows(runs, segment)[rows]
-    raw = runs.times[rows, segment] - filled_air(runs)[rows, segment]
+    raw = runs.times[rows, segment] - runs.filled_air[rows, segment]
     centre = float(np.median(raw)) if len(rows) else float("nan")
     reference = np.zeros(layout.columns)
     if len(rows):

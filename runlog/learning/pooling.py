@@ -27,7 +27,9 @@ class Pooling:
     """Defaults of learning across cars."""
 
     start: float = 0.6
-    """τ at the start, and its prior scale, in units of the prior sd of the effect"""
+    """τ at the start, and its prior scale, in units of the prior sd of the effect. Where cars say little of an effect τ
+    stays near it: in simulated shops of 24 cars that differ by 0.4 it came out 1.3 (0–60) to 1.5 times (last increment)
+    too high, that differ by 0.6 right within 2 %, and without the prior right (0.9 to 1.0) only where runs tell"""
     strength: float = 4.0
     """ν0: the prior of τ² counts as so many cars"""
     tolerance: float = 0.001

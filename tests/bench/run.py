@@ -30,6 +30,9 @@ BENCHES = {
     "bulk": bulk.imports,
     "layout": bulk.layouts,
     "physics": physics.simulation,
+    "learn": learning.car,
+    "fleets": learning.fleets,
+    "mixed": learning.against_mixed_model,
     "lake": lake.lakes,
     "review": reviewing.review,
 }
