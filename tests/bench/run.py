@@ -16,6 +16,7 @@ import big_file
 import bulk
 import importing
 import lake
+import learning
 import physics
 import reviewing
 import starting
