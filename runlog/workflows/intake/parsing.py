@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import json
 from dataclasses import dataclass, field
+from pathlib import PurePath
 from typing import TYPE_CHECKING
 
 from runlog.problems import FileFaults, Problem
@@ -154,7 +155,8 @@ def parse(kind: str, content: bytes, name: str, given: Given, known: Known) -> P
         case "map":
             from runlog.readers.channel_map import read_channel_map
 
-            return MapText(name, content, read_channel_map(content, name).fingerprint)
+            # where the file lay is no part of what it says
+            return MapText(PurePath(name).name, content, read_channel_map(content, name).fingerprint)
         case "crew":
             from runlog.readers.crew import read_crew
 

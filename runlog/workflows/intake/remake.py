@@ -60,13 +60,14 @@ def look(book: Logbook) -> Before:
         for number, name, content, fingerprint in facts.maps_by_entry(book)
     }
     bodies = {trace.entry: trace for trace in traces.stored(book)}
+    names = _map_names(entries)
     known, logs = parsing.Known(), {}
     for entry in standing:
         if entry.kind == "map":
             known.learn(parsing.parse("map", light[entry.sha256], entry.name, Given(), known), None)
         elif entry.kind == "logger" and entry.number in bodies:
             settled = used.get(entry.number)
-            logs[entry.identity] = _KeptLog(bodies[entry.number], settled, _maps(_known_to(entry, known, light)))
+            logs[entry.identity] = _KeptLog(bodies[entry.number], settled, _maps(_known_to(entry, known, light, names)))
             if settled is not None:
                 known.maps.insert(0, settled)
     return Before(_held(book), logs)
@@ -127,10 +128,12 @@ class _Work:
         self.acts: list[tuple[int, str, bool]] = []
         self.refused: dict[int, RunlogError] = {}
         self._out: set[str] = set()
+        self._map_names: dict[str, str] = {}
         self._told: dict[str, tuple[originals.Entry, Parsed | traces.StoredTrace]] = {}
 
     def withdraw(self, entries: Sequence[originals.Entry]) -> None:
         """Find out what is withdrawn: the last word about an entry holds."""
+        self._map_names = _map_names(entries)
         last: dict[str, bool] = {}
         for entry in entries:
             if entry.kind != "undo":
@@ -180,7 +183,7 @@ class _Work:
 
     def _take_log(self, entry: originals.Entry, run: RunKey) -> None:
         kept = self.before.logs.get(entry.identity)
-        known = _known_to(entry, self.known, self.light)
+        known = _known_to(entry, self.known, self.light, self._map_names)
         if kept is not None and kept.stored.key == run and _alike(kept, _maps(known)):
             stored = dataclasses.replace(kept.stored, entry=entry.number)
             if kept.used is not None:
@@ -228,18 +231,22 @@ def given_of(entry: originals.Entry) -> Given:
     return Given(**{**said, "run": parse_run_key(run) if run else None})
 
 
-def _known_to(entry: originals.Entry, known: Known, light: Mapping[str, bytes]) -> Known:
+def _known_to(entry: originals.Entry, known: Known, light: Mapping[str, bytes], names: Mapping[str, str]) -> Known:
     """Return what a logger file is read with: a map that was named for it goes before those that came later."""
     named = entry.given.get("map")
     if named is None:
         return known
-    first = parsing.parse("map", light[named], "map", Given(), known)
+    first = parsing.parse("map", light[named], names.get(named, "map"), Given(), known)
     return known_to(first, known) if isinstance(first, parsing.MapText) else known
 
 
 def known_to(text: MapText, known: Known) -> Known:
     """Return what a logger file is read with for which a map was named."""
     return dataclasses.replace(known, maps=[text, *known.maps])
+
+
+def _map_names(entries: Sequence[originals.Entry]) -> dict[str, str]:
+    return {entry.sha256: entry.name for entry in entries if entry.kind == "map"}
 
 
 def _named_maps(entries: Sequence[originals.Entry]) -> list[str]:
@@ -271,8 +278,9 @@ def part_of(log: parsing.Log, entry: originals.Entry) -> parsing.Log:
 
 
 def _held(book: Logbook) -> dict[str, str]:
-    """Return what holds of each thing: what was said of it last."""
-    return {thing: says for _, thing, says in history.standing(book)}
+    """Return what holds of each thing: what was said of it last; of a trace the body, which a map can change."""
+    said = {thing: says for _, thing, says in history.standing(book)}
+    return said | {f"trace {trace.key}": str(trace.body) for trace in traces.in_force(book)}
 
 
 def _mark_changed(book: Logbook, before: Mapping[str, str], after: Mapping[str, str]) -> None:

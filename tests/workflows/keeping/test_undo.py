@@ -166,6 +166,21 @@ def test_the_order_of_entries_does_not_follow_a_clock_that_goes_back(book):
     assert [entry.name for entry in originals.entries(book)] == ["a", "b"]
 
 
+def test_withdrawing_a_channel_map_reads_its_logs_as_before(book, files, answers):
+    import_files(book, [files / "teal.toml", files / "teal_2031-04-12_2.csv"])
+    before = answers(book)
+    (files / "map.toml").write_text('[channels]\n"Driveshaft RPM" = "ignore"\n', "utf-8")
+    import_files(book, [files / "map.toml"])
+    with_map = answers(book)
+    assert with_map["findings"] != before["findings"]
+    again = number_of(book, "map.toml") + 1  # the log, read again with it
+    assert originals.entries(book)[again - 1].kind == "logger"
+    done = undo(book, again)
+    assert answers(book)["findings"] == before["findings"]
+    undo(book, done.by)
+    assert answers(book) == with_map
+
+
 # --- history
 
 
