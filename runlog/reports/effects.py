@@ -38,6 +38,7 @@ def print_effects(page: dict[str, Any], *, with_next: bool = True) -> None:
     unmoved = {row["adjustable"] for row in page["effects"]} - {row["adjustable"] for row in tried}
     if unmoved:
         out.print(line("not tried: ", ", ".join(sorted(unmoved))))
+    bullets(out, [item["text"] for item in page["on_the_clock"]], "!")
     _repeatability(out, page["repeatability"])
     if with_next:
         print_next(out, page["next"], page["next_held"])

@@ -46,6 +46,8 @@ def print_run_page(page: dict[str, Any], *, full: bool = False) -> None:
         texts = marked("?", page["questions"])
         made.add(*texts, head=heading("Questions to the crew"), keep=2, rank=_DUTIES, left=_ASKED)
     _verdicts(made, page["run"]["car"], page["verdicts"], full=full)
+    alone = Left("gain on the clock alone", "gains on the clock alone")
+    made.add(*marked("!", page["on_the_clock"]), keep=0, rank=_LESSONS, left=alone)
     made.add(heading("Before the next run"))
     made.add(*marked("✗", clearance_lines(page["clearance"])))
     if page["plan"]:

@@ -34,7 +34,7 @@ LOST_STEPS: Final = 4
 FLARE: Final = 500.0 * np.pi / 30.0
 """[rad/s] 500 rpm: a greater rise at a shift asks for a look at the transmission"""
 IN_GEAR: Final = 1.0
-"""[s] in the last gear before the end of the pull that show its ratio: just after the shift a converter slips more"""
+"""[s] of the last gear, before the end of the pull, that show its ratio"""
 LEAST_RATE: Final = 8.0
 """[Hz] a slower channel doesn't show a shift"""
 
@@ -97,11 +97,16 @@ def ratio_between(engine: Samples, shaft: Samples, start: float, end: float) -> 
 
 
 def last_gear_ratio(engine: Samples | None, shaft: Samples | None, shifts: Sequence[Shift], span: Span) -> float | None:
-    """Return engine over driveshaft speed after the last shift, or None where one of them is missing or too slow."""
+    """Return engine over driveshaft speed at the end of the last gear, when a converter has caught up best.
+
+    None where one of the speeds is missing or too slow, or the gear was pulled for less than ``IN_GEAR``.
+    """
     if engine is None or shaft is None or min(rate(engine), rate(shaft)) < LEAST_RATE:
         return None
     start = shifts[-1].time + span.launch + 0.5 if shifts else span.end
-    return ratio_between(engine, shaft, start, span.end) if span.end - start >= IN_GEAR else None
+    if span.end - start < IN_GEAR:
+        return None
+    return ratio_between(engine, shaft, span.end - IN_GEAR, span.end)
 
 
 def _drop_within(values: FloatArray, span: int) -> FloatArray:

@@ -232,6 +232,12 @@ SAMPLES: dict[str, Any] = {
             }
         ],
         "shared": [],
+        "on_the_clock": [
+            {
+                "adjustable": "front tyre pressure", "from": 32, "to": 36, "slip_s": -0.02, "ground_s": 0.001,
+                "ground_sd_s": 0.004, "text": "gains on the clock",
+            }
+        ],
         "lost_runs": [
             {
                 "adjustable": "launch rpm", "unit": "rpm",
@@ -245,7 +251,7 @@ SAMPLES: dict[str, Any] = {
         "increments": [{"from_ft": a, "to_ft": b, **UNKNOWN_INCREMENT} for a, b in SPANS],
         "speeds": [{"distance_ft": feet, "measured_mph": None, "corrected_mph": None} for feet in (660, 1320)],
         "trace": None, "changes": [{"item": "launch rpm", "from": None, "to": "4200", "unit": "rpm"}],
-        "verdicts": [], "questions": [], "asked": [],
+        "verdicts": [], "on_the_clock": [], "off_plan": [], "questions": [], "asked": [],
         "start_record": None, "driver_report": None, "parts": [{"part": "engine", "name": "No. 1"}],
         "open_items": [], "clearance": None, "plan": None,
         "cautions": ["mind"],
@@ -259,7 +265,7 @@ SAMPLES: dict[str, Any] = {
                 "times": [{"column": "Time", "unit": "s", "start_s": 0.0, "end_s": 0.9, "rate_hz": 10.0}],
                 "time": {"column": "Time", "unit": "s", "start_s": 0.0, "end_s": 0.9, "rate_hz": 10.0},
                 "channels": [{"name": "x", "canonical": None, "unit": "", "samples": 10, "confidence": 0.0}],
-                "parts": [], "explanation": None, "warnings": [],
+                "parts": [], "explanation": None, "reread": [], "warnings": [],
             }
         ],
         "stored": 1, "unchanged": 0, "refused": 0,

@@ -15,6 +15,7 @@ from runlog.learning.forecast import forecast
 from runlog.learning.nuisances import Coding, code
 from runlog.physics.vehicle_fit import fit_from
 from runlog.store import facts, results
+from runlog.workflows.lessons.clock import on_the_clock
 from runlog.workflows.lessons.combinations import combination_columns
 from runlog.workflows.lessons.conditions import by_name, conditions_of
 from runlog.workflows.lessons.expected import lever_of
@@ -197,6 +198,7 @@ def effects_content(
     lesson, car = make_lesson(subject, rows, lost=True).informed_by(others), subject.car
     fit = lesson.fit(Settings(finish_ft=finish_ft))
     by_name = {item.name: item for item in car.adjustables}
+    effects = [_effect(effect, by_name[effect.adjustable], lesson) for effect in fit.effects]
     return {
         "car": car.name,
         "runs_used": sum(map(_has_time, rows)),
@@ -205,7 +207,8 @@ def effects_content(
         "suspects": list(fit.suspects),
         "priors_too_narrow": bool(fit.kappa_warning),
         "repeatability": [_repeatability(item) for item in fit.repeatability],
-        "effects": [_effect(effect, by_name[effect.adjustable], lesson) for effect in fit.effects],
+        "effects": effects,
+        "on_the_clock": on_the_clock(rows, effects),
         "priors": _priors(fit),
         "shared": [_prior(term.mean, term.sd, term) for term in fit.layout.terms[len(fit.levers) :]],
         "lost_runs": [_lost(lesson, position) for position in range(len(lesson.levers))],

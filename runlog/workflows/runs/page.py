@@ -41,6 +41,7 @@ def run_page(book: Logbook, key: RunKey) -> dict[str, Any]:
     planned = plan_part(book, key)
     if cleared is not None:
         planned = planned_within(planned, cleared)
+    effects = current_effects(book, key.car)
     return {
         "run": run_part(row),
         "air": air_part(row.air),
@@ -54,7 +55,8 @@ def run_page(book: Logbook, key: RunKey) -> dict[str, Any]:
             {"item": change.item, "from": change.before, "to": change.after, "unit": change.unit}
             for change in row.changes
         ],
-        "verdicts": verdicts_part(current_effects(book, key.car)),
+        "verdicts": verdicts_part(effects),
+        "on_the_clock": [item["text"] for item in effects.get("on_the_clock", [])],
         "questions": [question.text for question in row.questions],
         "asked": [question_part(question) for question in row.questions],
         **record_part(book, row),
