@@ -81,6 +81,8 @@ class Request:
     """(P,) settings of the last run, where the owner wants to leave with them"""
     shakedown_ft: tuple[int, ...] = ()
     """distances of the release steps that the car hasn't made; they come first, as the car stands"""
+    first_ft: int | None = None
+    """how far the first run goes at most, where something in the car was never run; None: that isn't so"""
     furthest_ft: int | None = None
     """no run goes further; None: all may go to the finish"""
 
@@ -211,7 +213,7 @@ def _segments(distance_ft: int) -> int:
 
 def _space(fit: CarFit, request: Request, chosen: list[tuple[int, Candidate, tuple[float, ...]]],
            reach: list[int]) -> Space:  # fmt: skip
-    P = len(fit.levers)
+    P, names = len(fit.levers), [lever.name for lever in fit.levers]
     minutes = np.zeros(P)
     for place, candidate, _ in chosen:
         minutes[place] = candidate.minutes
@@ -234,10 +236,11 @@ def _space(fit: CarFit, request: Request, chosen: list[tuple[int, Candidate, tup
         shakedown=min(len(request.shakedown_ft), len(reach)),
         leave_with=leave,
         short={
-            place: (candidate.proven, _segments(candidate.short_ft))
-            for place, candidate, _ in chosen
+            names.index(candidate.name): (candidate.proven, _segments(candidate.short_ft))
+            for candidate in request.candidates
             if candidate.short_ft is not None
         },
+        first=None if request.first_ft is None else _segments(request.first_ft),
     )
 
 

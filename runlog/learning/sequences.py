@@ -53,6 +53,8 @@ class Space:
     """(P,) settings of the last run"""
     short: Mapping[int, tuple[tuple[float, ...], int]] = field(default_factory=dict)
     """levers of which a setting is first tried in a short hit: settings that need none, and its number of segments"""
+    first: int | None = None
+    """segments that the first run covers at most: something in the car is new"""
 
     def moves(self, sequences: FloatArray) -> BoolArray:
         """Return (B, q, P) which levers are changed before each run."""
@@ -63,6 +65,8 @@ class Space:
     def reaches(self, sequences: FloatArray, reach: IntArray) -> IntArray:
         """Return (B, q) the segments that each run covers, ``reach`` (q,) where nothing calls for a short hit."""
         found = np.tile(reach[: sequences.shape[1]], (len(sequences), 1))
+        if self.first is not None:
+            found[:, :1] = np.minimum(found[:, :1], self.first)
         for lever, (proven, segments) in self.short.items():
             values = sequences[:, :, lever]
             fresh = (np.abs(values[..., None] - np.array(proven)) > _TINY).all(axis=-1)

@@ -17,7 +17,7 @@ from runlog.workflows.ahead.forecast import keep_proposal
 from runlog.workflows.ahead.next_run import TURNAROUND_MINUTES, outside_limits, standing
 from runlog.workflows.ahead.parts import read_parts
 from runlog.workflows.ahead.quick_end import next_clearance, quick_end
-from runlog.workflows.ahead.short_hits import with_short_hits
+from runlog.workflows.ahead.short_hits import first_ft, with_short_hits
 from runlog.workflows.release.clearance import UNCHANGED
 from runlog.workflows.release.steps import FULL, step_words
 from runlog.workflows.run_content import rounded
@@ -137,6 +137,7 @@ def _request(stand: Standing, left: Left, chosen: tuple[Candidate, ...], cleared
         minutes_left=left.minutes_left,
         changes_per_gap=left.changes_per_gap,
         shakedown_ft=short,
+        first_ft=first_ft(stand),
         furthest_ft=None if cleared is None or cleared.to_ft in (0, stand.finish_ft) else cleared.to_ft,
     )
 

@@ -41,6 +41,18 @@ def with_short_hits(stand: Standing, chosen: Sequence[Candidate]) -> tuple[Candi
     return tuple(found)
 
 
+def first_ft(stand: Standing) -> int | None:
+    """Return how far the next run goes at most as the car stands [ft]; None: nothing in it is new."""
+    lengths = []
+    for item in stand.car.adjustables:
+        length, now = short_ft(item), stand.value(item)
+        if length is None or now is None or length >= stand.finish_ft:
+            continue
+        if not any(abs(stand.steps(item, now) - level) < 1e-9 for level in _proven(stand, item, length)):
+            lengths.append(length)
+    return min(lengths, default=None)
+
+
 def _proven(stand: Standing, item: Adjustable, length: int) -> tuple[float, ...]:
     """Return the settings [usual steps] that a clean run went at least so far at."""
     proven = set()

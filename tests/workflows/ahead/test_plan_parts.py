@@ -174,6 +174,15 @@ def test_how_far_the_first_run_at_a_new_setting_goes(name, length):
     assert short_ft(car.adjustables[0]) == length
 
 
+def test_a_car_with_a_new_setting_in_it_goes_short_first_whatever_is_planned():
+    text = LAUNCH + '[[car.adjustable]]\nname = "rear tyre pressure"\n'
+    values = {"launch rpm": 4600.0, "rear tyre pressure": 7.0}
+    stand = standing(text, values, ({"launch rpm": 4200.0}, {"launch rpm": 4200.0}))
+    page = make_plan(stand, Left(runs=3, adjustables=("rear tyre pressure",)))
+    assert [step["purpose"] for step in page["steps"]] == ["60", "full", "full"]
+    assert page["steps"][0]["short_hit"] is True
+
+
 # --- the clock and the end of the day ---------------------------------------------------------------------------------
 
 
