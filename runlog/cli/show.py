@@ -19,6 +19,9 @@ def app(
         typer.Argument(metavar="[RUN]", help="car/date/number, car/latest, or a number of the newest day."),
     ] = None,
     full: Annotated[bool, typer.Option("--full", help="All of it, however long, not one screen.")] = False,
+    explain: Annotated[
+        bool, typer.Option("--explain", help="Where each figure comes from: entries, formula, source.")
+    ] = False,
     as_json: JsonOption = False,
     book: LogbookOption = None,
 ) -> None:
@@ -27,9 +30,18 @@ def app(
     from runlog.workflows.runs.page import run_page
 
     with logbook(book) as opened:
-        page = run_page(opened, find_run(opened, run))
+        key = find_run(opened, run)
+        page = run_page(opened, key)
+        if explain:
+            from runlog.workflows.runs.explain import explanation
+
+            page["explanation"] = explanation(opened, key, page)
     if as_json:
         print_json(page)
+    elif explain:
+        from runlog.reports.explained import print_explanation
+
+        print_explanation(page)
     else:
         from runlog.reports.run_page import print_run_page
 

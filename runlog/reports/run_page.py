@@ -24,7 +24,7 @@ _NOTES = Left("note on the corrected figures", "notes on the corrected figures",
 _LEGENDS = Left("legend", "legends")
 _TRACE = Left("note on the trace", "notes on the trace")
 _ASKED = Left("question", "questions")
-_ITEMS = Left("open item", "open items")
+_ITEMS = Left("open item", "open items", "runlog item list")
 # what makes room first where the page is longer than the screen; without a rank a part always stays
 _FINE_PRINT, _REMARKS, _LESSONS, _DETAIL, _DUTIES = 1, 2, 3, 4, 5
 
@@ -54,7 +54,7 @@ def print_run_page(page: dict[str, Any], *, full: bool = False) -> None:
         made.add(_plan(page["plan"]["next"]))
     made.add(
         *marked("☐", [item_words(item) for item in page["open_items"]], as_said=True),
-        keep=3,
+        keep=2,
         rank=_DUTIES,
         left=_ITEMS,
     )
@@ -125,7 +125,7 @@ def _air(made: Page, page: dict[str, Any]) -> None:
     made.add(line(density_line(air), (f"  ({air['source'].replace(', interpolated', ',')})", "dim")))
     made.add(line((f"corrected to {page['reference']}", "dim")))
     caveats = (line((_one_line(f"? corrected: {prose(text)}"), "dim")) for text in page["caveats"])
-    made.add(*caveats, keep=1, rank=_REMARKS, left=_NOTES)
+    made.add(*caveats, keep=0, rank=_REMARKS, left=_NOTES)
     made.gap()
 
 

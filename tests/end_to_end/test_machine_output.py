@@ -78,6 +78,11 @@ def test_every_run_page_of_the_season(season: Season) -> None:
     assert wrong == {}
 
 
+def test_where_figures_come_from(season: Season) -> None:
+    for key in ("heron/2031-04-12/1", "heron/2031-04-12/9", "curlew/2031-05-24/6"):
+        assert faults("show", season.json("show", key, "--explain")) == []
+
+
 def test_settings(season: Season) -> None:
     assert faults("config", season.json("config")) == []
 
@@ -255,6 +260,7 @@ SAMPLES: dict[str, Any] = {
         "start_record": None, "driver_report": None, "parts": [{"part": "engine", "name": "No. 1"}],
         "open_items": [], "clearance": None, "plan": None,
         "cautions": ["mind"],
+        "explanation": [{"figure": "x", "value": "1", "origin": "a slip", "formula": "as printed", "source": "it"}],
     },
     "import": {
         "files": [

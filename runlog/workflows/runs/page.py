@@ -32,7 +32,7 @@ ALWAYS = "Figures are measurements and estimates, not permission: rules, makers'
 
 
 def run_page(book: Logbook, key: RunKey) -> dict[str, Any]:
-    """Return the page of a run in the shape of ``show --json``."""
+    """Return the page of a run in the shape of ``show --json``; ``explain.explanation`` makes what is left null."""
     day = results.run_results(book, key.car, key.date)
     row = next(row for row in day if row.key == key)
     car = facts.cars(book).get(key.car)
@@ -65,6 +65,7 @@ def run_page(book: Logbook, key: RunKey) -> dict[str, Any]:
         "plan": planned,
         "off_plan": off_plan(book, car, row),
         "cautions": _cautions(car, row, planned),
+        "explanation": None,
     }
 
 
