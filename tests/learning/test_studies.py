@@ -8,7 +8,7 @@ increment, and runs are cut short. The bounds are what the program promises; pla
 from __future__ import annotations
 
 import warnings
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
@@ -16,7 +16,9 @@ import statsmodels.api as sm
 from statsmodels.regression.mixed_linear_model import MixedLMParams
 
 from runlog.constants import INCREMENTS_FT
-from runlog.learning import CarRuns, Lever, Runs, Settings, fit_car, fit_fleet, map_cars
+from runlog.learning import CarRuns, Lever, Runs, Settings, Shared, fit_car, fit_fleet, map_cars
+from runlog.learning.priors import anti_squat_term
+from runlog.learning.shared import Linear
 
 pytestmark = pytest.mark.slow
 
@@ -245,3 +247,64 @@ def test_shops_of_24_cars():
     assert figures["ours where OLS"] <= 0.34 * figures["OLS"]
     assert figures["ours"] <= 0.92 * figures["mixed"]
     assert figures["ours"] < figures["alone"]
+
+
+# --- holes that share a geometric effect ------------------------------------------------------------------------------
+
+AMOUNTS = np.array([1.1, 0.5, 1.9, -0.95])
+"""usual steps of anti-squat that a step of each hole makes, before a car's own geometry varies them"""
+
+
+def hole_car(rng, share, common=None):
+    """A season whose four holes act to ``share`` of their variance through anti-squat; two of them are never moved."""
+    amounts = AMOUNTS * rng.uniform(0.6, 1.4, 4)
+    worth, own = common or (rng.normal(0, SCALE), rng.normal(0, SCALE, (4, 5)))
+    apart = 0.4 if common else 0.0
+    worth = np.sqrt(share) * (worth + apart * rng.normal(0, SCALE))
+    effects = np.sqrt(1 - share) * (own + apart * rng.normal(0, SCALE, (4, 5))) + amounts[:, None] * worth
+    made = make(rng, int(rng.integers(12, 31)), 3, effects)
+    still = rng.choice(4, 2, replace=False)
+    x, times = made.runs.settings.copy(), made.runs.times - made.runs.settings[:, still] @ effects[still]
+    x[:, still] = 0.0
+    return Made(replace(made.runs, settings=x, times=times), made.levers, effects), amounts
+
+
+def hole_errors(made, fit):
+    """Errors [s] of all holes on all increments, moved or not."""
+    rows = [e for e in fit.effects if (e.from_ft, e.to_ft) in INCREMENTS_FT]
+    return [e.mean_s - made.effects[int(e.adjustable), STARTS.index(e.from_ft)] for e in rows]
+
+
+@pytest.mark.parametrize(
+    ("share", "car_ratio", "shop_ratio"), [(1.0, 0.95, 0.90), (0.75, 0.98, 0.92), (0.0, 1.08, 1.08)]
+)
+def test_holes_teach_each_other_through_anti_squat(share, car_ratio, shop_ratio):
+    """Shared quantity against independent holes, on the same runs: alone, and in shops of 12 cars with other holes.
+
+    Better where the geometry is what matters; where it is nothing of what holes do, hardly worse.
+    """
+    rng = np.random.default_rng(34)
+    own, term = Settings().own_share, anti_squat_term()
+    narrow = tuple(Lever(str(p), 1.0, "psi", np.zeros(5), own * SCALE) for p in range(4))
+    errors = {"plain": [], "shared": [], "plain shop": [], "shared shop": []}
+    for _ in range(2):
+        common = rng.normal(0, SCALE), rng.normal(0, SCALE, (4, 5))
+        shop = [hole_car(rng, share, common) for _ in range(12)]
+        through = [Shared((term,), Linear(amounts[:, None])) for _, amounts in shop]
+        plain = fit_fleet(
+            map_cars([CarRuns(str(c), m.runs, m.levers) for c, (m, _) in enumerate(shop)]), shop[0][0].levers
+        )
+        told = map_cars([CarRuns(str(c), m.runs, narrow, shared=through[c]) for c, (m, _) in enumerate(shop)])
+        carried = np.mean([amounts for _, amounts in shop], axis=0)[:, None]
+        fleet = fit_fleet(told, (*narrow, term), carried=carried)
+        for c, (made, _) in enumerate(shop):
+            errors["plain"] += hole_errors(made, fit_car(made.runs, made.levers))
+            errors["shared"] += hole_errors(made, fit_car(made.runs, narrow, shared=through[c]))
+            errors["plain shop"] += hole_errors(made, fit_car(made.runs, plain.prior_for(str(c), made.levers)))
+            terms, correlation = fleet.beliefs_for(str(c), (*narrow, term))
+            fit = fit_car(made.runs, terms[:4], shared=Shared(terms[4:], through[c].amounts), correlation=correlation)
+            errors["shared shop"] += hole_errors(made, fit)
+    figures = {name: rms(values) for name, values in errors.items()}
+    print(f"\nshare {share}: {figures}")
+    assert figures["shared"] <= car_ratio * figures["plain"]
+    assert figures["shared shop"] <= shop_ratio * figures["plain shop"]
