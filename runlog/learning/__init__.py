@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from runlog.learning.effects import Change, Effect
     from runlog.learning.fleet import FleetFit, fit_fleet, fleet_lever
     from runlog.learning.forecast import Forecast
+    from runlog.learning.frames import runs_from_frame
     from runlog.learning.planning import Candidate, Plan, Request, plan
     from runlog.learning.pooled_effects import Disagreement, PooledEffect
     from runlog.learning.pooling import Pooling
@@ -38,6 +39,7 @@ _HOME = {
     "fit_fleet": "fleet",
     "fleet_lever": "fleet",
     "Forecast": "forecast",
+    "runs_from_frame": "frames",
     "Candidate": "planning",
     "Plan": "planning",
     "Request": "planning",
@@ -85,6 +87,7 @@ __all__ = [
     "fleet_levers",
     "map_cars",
     "plan",
+    "runs_from_frame",
     "spoil_rates",
 ]
 
