@@ -197,7 +197,17 @@ class TrackModel(_Model):
     heading_deg: float | None = Field(default=None, ge=0, lt=360)
     finish_ft: Literal[330, 660, 1000, 1320] = 1320
     rollout: PositiveLength = "9 in"
+    guard_beam: PositiveLength | None = Field(
+        default=None, description="from rest to the guard beam, which starts the clock at the latest"
+    )
     surface: str = Field(default="", max_length=400)
+
+    @model_validator(mode="after")
+    def _clock_starts_in_time(self) -> TrackModel:
+        guard = _si(self.guard_beam, "length")
+        if guard is not None and guard < units.parse_quantity(self.rollout, "length"):
+            raise ValueError("a guard_beam that is no nearer than the rollout: it starts the clock at the latest")
+        return self
 
 
 class CarFileModel(_Model):
@@ -368,5 +378,6 @@ def read_track(content: bytes, file: str) -> Track:
         heading_deg=model.heading_deg,
         finish_ft=model.finish_ft,
         rollout=units.parse_quantity(model.rollout, "length"),
+        guard_beam=_si(model.guard_beam, "length"),
         surface=model.surface,
     )

@@ -21,6 +21,8 @@ class Track:
     finish_ft: int = 1320
     rollout: float = 0.2286
     """[m] from rest at the stage beam to where the clock starts"""
+    guard_beam: float | None = None
+    """[m] from rest to the beam that starts the clock at the latest, where the track has one"""
     surface: str = ""
 
 

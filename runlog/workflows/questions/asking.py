@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from runlog.results import Answer, Question
 from runlog.workflows.air.of_run import pressure_question
 from runlog.workflows.questions.case import of
-from runlog.workflows.questions.of_sheet import sheet_questions
+from runlog.workflows.questions.of_sheet import guard_question, sheet_questions
 from runlog.workflows.questions.of_slip import slip_questions
 from runlog.workflows.questions.of_trace import trace_questions
 
@@ -18,13 +18,23 @@ if TYPE_CHECKING:
 
 
 def questions(
-    case: RunCase, circumference: tuple[float, float] | None, answered: Collection[str]
+    case: RunCase,
+    circumference: tuple[float, float] | None,
+    answered: Collection[str],
+    rollout: tuple[float, float] | None = None,
 ) -> tuple[Question, ...]:
     """Return what is to be asked of a run, without what was ``answered`` already, and what is missing for it.
 
-    ``circumference``: by which share the driven wheels read high, and its sd, as the slips have taught.
+    ``circumference``: by which share the driven wheels read high, and its sd, as the slips have taught; ``rollout``
+    [m] the same of what the clock starts further from rest than the track file says.
     """
-    found = (*slip_questions(case), *trace_questions(case), *sheet_questions(case, circumference), *_air(case))
+    found = (
+        *slip_questions(case),
+        *trace_questions(case),
+        *sheet_questions(case, circumference),
+        *guard_question(case, rollout),
+        *_air(case),
+    )
     return (*(question for question in found if question.id not in answered), *_missing(case))
 
 

@@ -131,6 +131,29 @@ def _wheels(case: RunCase, circumference: tuple[float, float] | None) -> Iterato
     )
 
 
+def guard_question(case: RunCase, rollout: tuple[float, float] | None) -> Iterator[Question]:
+    """Yield the question that a clock asks which seems to start beyond the guard beam.
+
+    ``rollout``: what the slips have taught it to start further from rest than the track file says [m], and its sd.
+    """
+    track = case.track
+    if rollout is None or track is None or track.guard_beam is None:
+        return
+    start, sd = track.rollout + rollout[0], rollout[1]
+    if start - DOUBT * sd <= track.guard_beam:
+        return
+    yield Question(
+        f"guard-{of(track.name, track.rollout, track.guard_beam)}",
+        f"by the slips the clock starts {start / 0.0254:.1f} ± {sd / 0.0254:.1f} in from rest, beyond the guard beam "
+        f"at {track.guard_beam / 0.0254:.1f} in: is the track file right?",
+        (),
+        (
+            Answer("t", "no: the track file will be corrected"),
+            Answer("c", "yes: the car's figures are off, look at circumference and staging"),
+        ),
+    )
+
+
 def _scales(case: RunCase) -> Iterator[Question]:
     """Scale readings that came with this run's sheet, under other conditions than those before."""
     key = case.slip.key

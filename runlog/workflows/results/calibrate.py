@@ -91,9 +91,9 @@ def from_first_motion(found: Findings, row: CalibrationRow) -> tuple[float, floa
     return None if basis is None else ground_opinion(basis, from_plain(row.known))
 
 
-def circumference(row: CalibrationRow) -> tuple[float, float]:
-    """Return by which share the driven wheels read high at low speed, as the slips so far have taught, and its sd."""
-    place = NAMES.index("circumference")
+def taught(row: CalibrationRow, name: str) -> tuple[float, float]:
+    """Return a parameter of the calibration as the slips so far have taught it, and its sd."""
+    place = NAMES.index(name)
     return row.after["mean"][place], row.after["sd"][place]
 
 

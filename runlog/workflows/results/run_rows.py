@@ -69,7 +69,7 @@ def row_of(
         valid_to_ft=valid_to,
         contradicted=() if slip.spoiled else contradicted,
     )
-    wheels = calibrate.circumference(carried) if carried else None
+    wheels, clock = ((calibrate.taught(carried, name) if carried else None) for name in ("circumference", "rollout"))
     return RunResult(
         **{name: getattr(slip, name) for name in _AS_TOLD},
         clean=slip.spoiled is None,
@@ -79,7 +79,7 @@ def row_of(
         first_motion_60=calibrate.from_first_motion(found, carried) if found and carried else None,
         alarms=alarms_against(found, earlier) if found else (),
         record=_recorded(case.records.get(key, {}), air),
-        questions=questions(asked, wheels, case.answers.to(key)),
+        questions=questions(asked, wheels, case.answers.to(key), clock),
     )
 
 
