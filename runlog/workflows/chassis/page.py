@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 CAUTIONS: Final = (
     catalogue.CAUTIONS["W"],
     catalogue.CAUTIONS["J"],
-    "nobody in or under a raised car; stands and chocks before any link is loosened",
+    "stands and chocks before any link is loosened",
     "an estimate, not permission: rules, makers' limits and licensed inspection come first",
 )
 NO_HIT: Final = Hit(None, None)
