@@ -38,7 +38,7 @@ def print_review(page: dict[str, Any]) -> None:
             out.print()
     _runs(out, page)
     _changes(out, page["changes"])
-    _found(out, page["found"], page["open_items"])
+    _found(out, page)
     _left(out, page["as_left"])
     bullets(out, page["cautions"], "!")
     day = f"{page['car']}/{page['date']}"
@@ -92,12 +92,15 @@ def _changes(out: Console, changes: list[dict[str, Any]]) -> None:
     out.print()
 
 
-def _found(out: Console, found: dict[str, Any], items: list[dict[str, Any]]) -> None:
+def _found(out: Console, page: dict[str, Any]) -> None:
+    found, items = page["found"], page["open_items"]
     out.print(heading("What was found"))
     bullets(out, [item_words(item) for item in items], "☐", as_said=True)
     alarms = [f"run {alarm['run']}: {alarm_words(alarm)}" for alarm in found["alarms"]]
     bullets(out, alarms, "!")
-    if not alarms:
+    if not any(run["trace"] for run in page["runs"]):
+        out.print(line("no run was logged: nothing can be said of the car's limits"))
+    elif not alarms:
         out.print(line("no limit passed in the channels that were logged"))
     if found["not_logged"]:
         names = ", ".join(name.replace("_", " ") for name in found["not_logged"])

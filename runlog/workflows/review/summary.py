@@ -60,7 +60,8 @@ def _day(page: Mapping[str, Any]) -> list[str]:
     clean = sum(run["clean"] for run in runs)
     where = f" at {' and '.join(page['tracks'])}" if page["tracks"] else ""
     lost = [f"run {run['number']} ({run['spoiled_reason']})" for run in runs if run["spoiled_reason"]]
-    said = f"{page['car']} made {_count(len(runs), 'run')}{where}, {clean} of them clean"
+    count = f", {clean} of them clean" if len(runs) > 1 else ", clean" if clean else ""
+    said = f"{page['car']} made {_count(len(runs), 'run')}{where}{count}"
     return [f"{said}; lost: {', '.join(lost)}." if lost else f"{said}."]
 
 
@@ -128,7 +129,7 @@ def _gaps(page: Mapping[str, Any]) -> list[str]:
     if missing:
         said.append(f"Watched, but not logged on every run: {', '.join(missing)}. Nothing is said about these.")
     if page["found"]["questions"]:
-        said.append(f"{_count(len(page['found']['questions']), 'question')} about the day's data are listed below.")
+        said.append(f"{_count(len(page['found']['questions']), 'question')} about the day's data still open.")
     return said
 
 

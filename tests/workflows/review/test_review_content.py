@@ -260,3 +260,22 @@ def test_barred_setting_is_told_and_not_proposed(page: dict[str, Any]) -> None:
     barred = {(bar["item"], bar["value"]) for bar in page["clearance"]["barred"]}
     assert barred == {("launch rpm", 4400.0)}
     assert not [step for step in page["next"] if step["adjustable"] == "launch rpm" and 4400.0 in step["path"]]
+
+
+def test_a_day_of_which_little_is_known_says_so(runlog: Program) -> None:
+    """No car file, no sheet, no air, no trace: everything that is missing is named and nothing is claimed."""
+    assert runlog("new", "a.duckdb").code == 0
+    runlog.write("s.csv", "car,date,time,track,run,lane,purpose,t60_s\nlone,2031-04-12,,,1,,60,1.420\n")
+    assert runlog("import", "s.csv").code == 0
+    page = runlog("review", "2031-04-12", "--json").json()
+    assert [error.message for error in Draft202012Validator(closed(SCHEMA)).iter_errors(page)] == []
+    assert page["summary"]["known"] == ["lone made 1 run, clean.", "The best clean pass was run 1: 60 ft in 1.420 s."]
+    unknown = " ".join(page["summary"]["unknown"])
+    for missing in ("No air within reach of run 1", "No run was logged", "2 questions about the day's data"):
+        assert missing in unknown
+    assert page["changes"] == page["next"] == page["as_left"]["sheet"] == []
+    assert page["traces"] is page["air"] is page["clearance"] is page["spread"] is None
+    done = runlog("review", "2031-04-12", "--html", "r.html")
+    assert done.code == 0, done.err
+    assert "no run was logged: nothing can be said of the car's limits" in done.out
+    assert "No limit passed" not in (runlog.folder / "r.html").read_text(encoding="utf-8").partition("Cautions</h2>")[0]
