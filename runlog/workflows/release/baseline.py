@@ -50,14 +50,14 @@ def baseline_page(book: Logbook, name: str) -> dict[str, Any]:
         raise NotFound(f"no full setup sheet for {name} in the logbook: import its baseline first")
     now = in_force(sheets, [found.key])[found.key]
     moved = [item for item in found.car.adjustables if _differs(base.get(item.name), now.get(item.name))]
-    steps = [_step(found, item, now, base) for item in sorted(moved, key=lambda item: _place(item.name))]
+    steps = [_step(found, item, now, base) for item in sorted(moved, key=lambda item: place(item.name))]
     return {
         "car": name,
         "run": str(found.key),
         "steps": steps,
         "minutes": sum(step["minutes"] for step in steps),
         "also_differs": _others(found.car, base, now),
-        "checks": _checks([item.name for item in moved]),
+        "checks": checks_after([item.name for item in moved]),
         "cautions": _cautions(moved),
     }
 
@@ -75,7 +75,8 @@ def _others(car: Car, base: Mapping[str, SheetEntry], now: Mapping[str, SheetEnt
     )
 
 
-def _place(name: str) -> tuple[int, str]:
+def place(name: str) -> tuple[int, str]:
+    """Return where an item stands in the order of the work."""
     return next((n for n, words in enumerate(_ORDER) if words in name), len(_ORDER)), name
 
 
@@ -103,7 +104,8 @@ def _has(names: Sequence[str], words: Sequence[str]) -> bool:
     return any(word in name for name in names for word in words)
 
 
-def _checks(names: Sequence[str]) -> list[str]:
+def checks_after(names: Sequence[str]) -> list[str]:
+    """Return what has to be looked at after these items were set."""
     if not names:
         return []
     checks = ["every jam nut, bolt and pin that was loosened: tight, marked and looked at by a second person"]

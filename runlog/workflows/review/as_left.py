@@ -9,6 +9,7 @@ from runlog.errors import RunlogError
 from runlog.records import RunKey
 from runlog.store import facts
 from runlog.workflows.chassis.page import chassis_page
+from runlog.workflows.release.baseline import checks_after, place
 from runlog.workflows.setup import baseline, in_force
 
 if TYPE_CHECKING:
@@ -31,13 +32,15 @@ def as_left_part(book: Logbook, last: RunKey) -> dict[str, Any]:
     car = facts.cars(book).get(last.car)
     end = RunKey(last.car, last.date, _AFTER)
     state, base = in_force(sheets, [end])[end], baseline(sheets)
+    back = sorted(_moved(state, base), key=lambda one: place(one[0]))
     later = [sheet for sheet in sheets if sheet.date == last.date and sheet.number > last.number]
     return {
         "run": str(last),
         "changed_after_last_run": bool(later),
         "baseline_known": bool(base),
         "sheet": [_line(entry, base) for entry in state.values()],
-        "back_to_baseline": [_step(item, state.get(item), entry, car) for item, entry in _moved(state, base)],
+        "back_to_baseline": [_step(item, state.get(item), entry, car) for item, entry in back],
+        "checks": checks_after([item for item, _ in back]),
         "chassis": _chassis(book, last) if car else None,
     }
 
