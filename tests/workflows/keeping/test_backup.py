@@ -37,6 +37,7 @@ def test_what_is_restored_is_what_was_there(book, files, tmp_path, answers):
         typed(restored, 9)  # and it can be worked on
 
 
+@pytest.mark.slow
 def test_the_newest_stay_and_other_files_are_left_alone(tmp_path, monkeypatch):
     create_logbook(tmp_path / "shop.duckdb").close()
     folder = tmp_path / "backups"
@@ -50,6 +51,7 @@ def test_the_newest_stay_and_other_files_are_left_alone(tmp_path, monkeypatch):
     assert backup(tmp_path / "shop.duckdb").removed == ()
 
 
+@pytest.mark.slow
 def test_what_a_killed_program_left_beside_the_file_is_in_the_copy(tmp_path):
     """A copy of the file alone would lack what was committed last."""
     path = tmp_path / "shop.duckdb"

@@ -130,6 +130,7 @@ def test_withdrawn_twice_and_wrong_numbers_are_said(book, files):
         undo(book, 99)
 
 
+@pytest.mark.slow
 def test_a_rebuild_keeps_withdrawals(book, files, answers):
     import_files(book, [files / name for name in ("teal.toml", "lowfield.toml", "slips.csv", "slips_2.csv", "air.csv")])
     undo(book, number_of(book, "slips_2.csv"))
@@ -147,6 +148,7 @@ def test_what_the_crew_says_can_be_withdrawn(book, files):
     assert book.row("select count(*) from book.main.crew") == (0,)
 
 
+@pytest.mark.slow
 def test_logs_keep_their_samples_where_they_stand(book, files):
     """Withdrawing a slip must not read logger files again: their samples stay where they are."""
     import_files(book, [files])
@@ -166,6 +168,7 @@ def test_the_order_of_entries_does_not_follow_a_clock_that_goes_back(book):
     assert [entry.name for entry in originals.entries(book)] == ["a", "b"]
 
 
+@pytest.mark.slow
 def test_withdrawing_a_channel_map_reads_its_logs_as_before(book, files, answers):
     import_files(book, [files / "teal.toml", files / "teal_2031-04-12_2.csv"])
     before = answers(book)
@@ -184,6 +187,7 @@ def test_withdrawing_a_channel_map_reads_its_logs_as_before(book, files, answers
 # --- history
 
 
+@pytest.mark.slow
 def test_history_of_a_run_says_what_differs_and_what_became_of_it(book, files):
     import_files(book, [files])
     add_typed(book, "slips", RETYPED, "typed teal/2031-04-12/2", Given())
