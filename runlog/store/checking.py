@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 from runlog.errors import LogbookError
 from runlog.store import history, originals
-from runlog.store.connection import open_empty, strangers
+from runlog.store.connection import open_empty
+from runlog.store.upgrading import strangers
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

@@ -9,13 +9,13 @@ from __future__ import annotations
 import contextlib
 import re
 import time
-from importlib import resources
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import duckdb
 
 from runlog.errors import LogbookError, NotFound
+from runlog.store.upgrading import is_behind, migrate, refuse_strangers, schema_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -167,7 +167,7 @@ def open_lake(folder: Path, places: Mapping[str, str]) -> Logbook:
     try:
         connection.execute("attach ':memory:' as book")
         book = Logbook(folder, connection, read_only=True)
-        _migrate(book)
+        migrate(book)
         inside = _quoted(str(folder.resolve()))
         for name, pattern in places.items():
             if next(folder.glob(pattern), None) is not None:
@@ -200,24 +200,13 @@ def open_empty() -> Logbook:
     connection = _connect()
     connection.execute("attach ':memory:' as book")
     book = Logbook(Path(":memory:"), connection, read_only=False)
-    _migrate(book)
+    migrate(book)
     return book
 
 
 def wal_of(path: Path) -> Path:
     """Return the file beside a logbook that holds what was committed last, until the logbook is closed cleanly."""
     return path.with_name(f"{path.name}.wal")
-
-
-def schema_of(book: Logbook) -> int:
-    """Return the number of the newest migration in the file; ``LogbookError`` when that is none of ours."""
-    version = _version(book)
-    known = len(_migrations())
-    if version > known:
-        raise LogbookError(
-            f"{book.path} was written by a newer runlog (schema {version}, this one knows {known}): upgrade runlog"
-        )
-    return version
 
 
 def _quoted(text: str) -> str:
@@ -236,15 +225,15 @@ def _open(path: Path, *, read_only: bool, wait_s: float, files: bool = False, ou
     try:
         _attach(connection, path, read_only=read_only, wait_s=wait_s)
         book = Logbook(path, connection, read_only=read_only, files=files)
-        if ours and read_only and _pending(book):
+        if ours and read_only and is_behind(book):
             connection.execute("detach book")
             _attach(connection, path, read_only=False, wait_s=wait_s)
             read_only = False
         if not read_only:
             schema_of(book)
-            _refuse_strangers(book)
+            refuse_strangers(book)
         if ours:
-            _migrate(book)
+            migrate(book)
         # last, since it also forbids attaching: nothing in the file, which may come from elsewhere, can make us read or
         # write another file or load an extension
         if not files:
@@ -291,86 +280,3 @@ def _unwritten(path: Path, error: Exception) -> str:
 
 def _first_line(text: str) -> str:
     return text.splitlines()[0]
-
-
-def _migrations() -> list[tuple[int, str, str]]:
-    folder = resources.files("runlog.store") / "migrations"
-    files = sorted((item for item in folder.iterdir() if item.name.endswith(".sql")), key=lambda item: item.name)
-    return [(int(item.name[:4]), item.name, item.read_text("utf-8")) for item in files]
-
-
-def _version(book: Logbook) -> int:
-    tables = {
-        name
-        for (name,) in book.rows(
-            "select table_name from system.main.duckdb_tables() where database_name = 'book' and schema_name = 'main'"
-        )
-    }
-    if not tables:
-        return 0
-    columns = book.rows(
-        "select column_name from system.main.duckdb_columns() "
-        "where database_name = 'book' and schema_name = 'main' and table_name = 'migration' order by column_index"
-    )
-    found = None
-    if tuple(name for (name,) in columns) == ("number", "name", "applied_at"):
-        found = book.row("select system.main.max(number) from book.main.migration")
-    if found is None or not isinstance(found[0], int) or found[0] < 1:
-        raise LogbookError(f"{book.path} is a DuckDB file but not a logbook")
-    return int(found[0])
-
-
-def _pending(book: Logbook) -> bool:
-    return _version(book) < len(_migrations())
-
-
-def _migrate(book: Logbook) -> None:
-    """Apply what is missing, each migration and its record in one transaction."""
-    migrations = _migrations()
-    version = schema_of(book)
-    for number, name, sql in migrations[version:]:
-        try:
-            with book.transaction():
-                if number == 1:
-                    book.rows("create table book.main.migration (number integer, name varchar, applied_at timestamp)")
-                book.rows(sql)
-                book.rows("insert into book.main.migration values (?, ?, now() at time zone 'UTC')", [number, name])
-        except duckdb.Error as error:
-            raise LogbookError(
-                f"{book.path} couldn't be brought to schema {number} ({name}): {_first_line(str(error))}. "
-                f"It is at schema {number - 1}, with everything in it."
-            ) from None
-
-
-def strangers(book: Logbook) -> list[tuple[str, str]]:
-    """Return (kind, name) of the macros, triggers and views in a file that are none of a logbook's.
-
-    A macro can stand in for a function that a view uses, a trigger acts when rows are added, a view can say what was
-    never stored.
-    """
-    views = {name for _, _, sql in _migrations() for name in re.findall(r"\bview book\.main\.(\w+)", sql)}
-    kinds = (
-        ("macro", "function_name", "functions", "not internal"),
-        ("trigger", "trigger_name", "triggers", "true"),
-        ("view", "view_name", "views", "not internal"),
-    )
-    return [
-        (kind, name)
-        for kind, column, source, own in kinds
-        for (name,) in book.rows(
-            f"select {column} from system.main.duckdb_{source}() where database_name = 'book' and {own} order by 1"
-        )
-        if kind != "view" or name not in views
-    ]
-
-
-def _refuse_strangers(book: Logbook) -> None:
-    """Refuse to write to a file with macros, triggers or views of others: they could act in place of ours."""
-    found = strangers(book)
-    if found:
-        kind, name = found[0]
-        more = f" and {len(found) - 1} more" if len(found) > 1 else ""
-        raise LogbookError(
-            f"{book.path} holds the {kind} {name!r}{more}, which no logbook has: it is not written to. Drop it with "
-            "the program that made it, or go on with a backup"
-        )

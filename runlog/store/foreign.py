@@ -17,7 +17,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 from runlog.errors import LogbookError
 from runlog.store import originals
-from runlog.store.connection import open_stranger, schema_of
+from runlog.store.connection import open_stranger
+from runlog.store.upgrading import schema_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from runlog.records import Given
-from runlog.store import connection, originals
+from runlog.store import originals, upgrading
 from runlog.store.connection import create_logbook, open_logbook, wal_of
 from runlog.workflows.intake.ingest import add_typed, import_files
 from runlog.workflows.keeping.backup import backups
@@ -177,9 +177,9 @@ def prepared(bench: Bench, work: str, monkeypatch: pytest.MonkeyPatch) -> Bench:
         # a logbook of the schema before entries had identities, by way of the columns that there were
         import duckdb
 
-        known = connection._migrations()
+        known = upgrading.migrations()
         start = folder / "old.duckdb"
-        monkeypatch.setattr(connection, "_migrations", lambda: known[:5])
+        monkeypatch.setattr(upgrading, "migrations", lambda: known[:5])
         create_logbook(start).close()
         monkeypatch.undo()
         with duckdb.connect(str(start)) as raw:

@@ -15,14 +15,14 @@ import pytest
 
 from runlog.errors import LogbookError
 from runlog.records import Given
-from runlog.store import connection, facts, history, originals
+from runlog.store import facts, history, originals, upgrading
 from runlog.store.connection import Logbook, create_logbook, open_logbook
 from runlog.workflows.intake.ingest import add_typed, import_files
 from runlog.workflows.keeping.undo import undo
 from runlog.workflows.keeping.verify import verify
 from runlog.workflows.opening import open_current
 
-VERSIONS = range(1, len(connection._migrations()))
+VERSIONS = range(1, len(upgrading.migrations()))
 DEMO = Path(__file__).resolve().parents[2] / "demo_runs"
 PITS = DEMO / "pits" / "2031-04-12"
 NEVER_COPIED = {"migration", "stale"}
@@ -43,8 +43,8 @@ def today(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def older(today: Path, path: Path, version: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """Make a logbook of an older schema that holds what today's does, as far as there was room for it."""
-    known = connection._migrations()
-    monkeypatch.setattr(connection, "_migrations", lambda: known[:version])
+    known = upgrading.migrations()
+    monkeypatch.setattr(upgrading, "migrations", lambda: known[:version])
     create_logbook(path).close()
     monkeypatch.undo()
     with duckdb.connect(str(path)) as raw:
@@ -106,9 +106,9 @@ def test_a_logbook_of_an_older_schema_is_upgraded_with_everything_in_it(today, t
 
 @pytest.mark.parametrize("version", VERSIONS)
 def test_an_empty_logbook_of_an_older_schema_becomes_one_of_today(tmp_path, version, monkeypatch):
-    known = connection._migrations()
+    known = upgrading.migrations()
     path = tmp_path / "old.duckdb"
-    monkeypatch.setattr(connection, "_migrations", lambda: known[:version])
+    monkeypatch.setattr(upgrading, "migrations", lambda: known[:version])
     create_logbook(path).close()
     monkeypatch.undo()
     with open_current(path, write=True) as book:
@@ -120,8 +120,8 @@ def test_an_older_program_leaves_a_newer_logbook_alone(tmp_path, version, monkey
     path = tmp_path / "new.duckdb"
     create_logbook(path).close()
     before = path.read_bytes()
-    known = connection._migrations()
-    monkeypatch.setattr(connection, "_migrations", lambda: known[:version])
+    known = upgrading.migrations()
+    monkeypatch.setattr(upgrading, "migrations", lambda: known[:version])
     for read_only in (True, False):
         with pytest.raises(LogbookError, match=rf"newer runlog \(schema {len(known)}, this one knows {version}\)"):
             open_logbook(path, read_only=read_only)

@@ -13,7 +13,7 @@ import duckdb
 import pytest
 
 from runlog.errors import LogbookError, NotFound
-from runlog.store import connection
+from runlog.store import upgrading
 from runlog.store.connection import Logbook, create_logbook, open_logbook
 
 VIEWS = {
@@ -130,8 +130,8 @@ def columns(book: Logbook) -> list[str]:
 
 
 def with_migrations(monkeypatch: pytest.MonkeyPatch, *more: tuple[int, str, str]) -> None:
-    known = connection._migrations()[:1]
-    monkeypatch.setattr(connection, "_migrations", lambda: [*known, *more])
+    known = upgrading.migrations()[:1]
+    monkeypatch.setattr(upgrading, "migrations", lambda: [*known, *more])
 
 
 def test_migrations_are_applied_once_and_in_order(path, monkeypatch):
@@ -170,7 +170,7 @@ def test_a_migration_that_fails_leaves_the_schema_as_it_was(path, monkeypatch):
     with open_logbook(path) as book:
         assert columns(book) == ["entry", "name", "content"]
         assert names(book) == ["old"]
-        assert book.row("select max(number) from book.main.migration") == (len(connection._migrations()),)
+        assert book.row("select max(number) from book.main.migration") == (len(upgrading.migrations()),)
 
 
 def test_migrations_that_succeeded_before_one_that_fails_are_kept(path, monkeypatch):
@@ -185,11 +185,11 @@ def test_migrations_that_succeeded_before_one_that_fails_are_kept(path, monkeypa
 
 
 def test_migration_files_are_numbered_without_gaps():
-    assert [number for number, _, _ in connection._migrations()] == list(range(1, len(connection._migrations()) + 1))
+    assert [number for number, _, _ in upgrading.migrations()] == list(range(1, len(upgrading.migrations()) + 1))
 
 
 def test_a_program_killed_while_making_a_logbook_leaves_one_that_opens(path, monkeypatch):
-    monkeypatch.setattr(connection, "_migrations", lambda: [])
+    monkeypatch.setattr(upgrading, "migrations", lambda: [])
     create_logbook(path).close()
     monkeypatch.undo()
     with open_logbook(path) as book:
@@ -329,7 +329,7 @@ def test_a_macro_in_the_file_does_not_stand_in_for_a_function(path):
         other.execute("create macro max(x) as 99")
         other.execute("create macro now() as timestamp '1999-01-01'")
     with open_logbook(path, read_only=True) as book:
-        assert book.row("select max(number) from book.main.migration") == (len(connection._migrations()),)
+        assert book.row("select max(number) from book.main.migration") == (len(upgrading.migrations()),)
 
 
 @pytest.mark.parametrize(
