@@ -186,4 +186,7 @@ class TraceFindings:
     """[m] from rest, on the common time below"""
     speed: FloatArray | None = None
     time: FloatArray | None = None
+    distance_sd: FloatArray | None = None
+    """[m] of the distance at every step, and [m/s] of the speed"""
+    speed_sd: FloatArray | None = None
     warnings: tuple[str, ...] = ()

@@ -15,7 +15,7 @@ from runlog.signals.happenings import Seen, happenings
 from runlog.signals.health import sensor_warnings
 from runlog.signals.launch import Launch, find_launch
 from runlog.signals.limits import Span, find_alarms, not_logged
-from runlog.signals.motion import Motion, calibrate_motion, estimate_motion
+from runlog.signals.motion import DISTANCE, SPEED, Motion, calibrate_motion, estimate_motion
 from runlog.signals.remarks import calibration_remarks, driveline_remarks, lift_remarks, source_remarks
 from runlog.signals.sampling import between, usable
 from runlog.signals.seen_alarms import braking, event_alarms, flare_alarms, levels
@@ -98,6 +98,8 @@ def _with_motion(
         distance=motion.distance,
         speed=motion.speed,
         time=motion.time,
+        distance_sd=motion.sd(DISTANCE),
+        speed_sd=motion.sd(SPEED),
         warnings=(
             *launch.warnings,
             *source_remarks(sources),

@@ -31,9 +31,10 @@ GROWTH_SPEED: Final = 60.0
 
 @dataclass(frozen=True)
 class Parameter:
-    """One calibration parameter: its name, its sd in a car without slips, the spread of single runs, the drift.
+    """One calibration parameter: its name, its sd among cars, the spread of single runs, the drift.
 
-    Without slips a channel is taken at its word, so every mean is zero.
+    Without slips a channel is taken at its word, so every mean is zero. What tyres and bodies do is of one sign all the
+    same, ``usual`` in the middle: it is in the doubt about zero, and makes the doubts of such parameters go together.
     """
 
     name: str
@@ -41,19 +42,21 @@ class Parameter:
     run_sd: float
     drift_sd: float
     of_tyre: bool = False
+    usual: float = 0.0
     """whether other driven tyres start it anew"""
 
 
 PARAMETERS: Final = (
     # the driven wheels' speed over the car's, less one: circumference, slip per g of acceleration, less growth
-    Parameter("circumference", 0.015, 0.0010, 0.0003, of_tyre=True),
-    Parameter("slip_per_g", 0.03, 0.0030, 0.0010, of_tyre=True),
-    Parameter("growth", 0.02, 0.0007, 0.0002, of_tyre=True),
+    Parameter("circumference", 0.010, 0.0010, 0.0003, of_tyre=True),
+    Parameter("slip_per_g", 0.012, 0.0030, 0.0010, of_tyre=True, usual=0.025),
+    Parameter("growth", 0.008, 0.0007, 0.0002, of_tyre=True, usual=0.015),
     # the accelerometer's reading over the acceleration, less one: its scale, and gravity felt by a body that pitches
-    Parameter("accelerometer", 0.018, 0.0030, 0.0005),
+    # (half a degree to two for each g)
+    Parameter("accelerometer", 0.010, 0.0030, 0.0005, usual=0.022),
     Parameter("ground", 0.005, 0.0005, 0.0002),
     # [m] what the clock's start is further from rest than the track file says
-    Parameter("rollout", 0.025, 0.0080, 0.0010),
+    Parameter("rollout", 0.020, 0.0080, 0.0010),
 )
 NAMES: Final = tuple(parameter.name for parameter in PARAMETERS)
 SLIP_SD: Final = 0.002
@@ -104,10 +107,11 @@ def prior(growth: float | None = None) -> Calibration:
     """Return what is known of a car without slips; ``growth`` [1/(m/s)²] where its file tells it."""
     mean = np.zeros(len(PARAMETERS))
     sd = np.array([parameter.sd for parameter in PARAMETERS])
+    usual = np.array([parameter.usual for parameter in PARAMETERS])
     if growth is not None:
         place = NAMES.index("growth")
-        mean[place], sd[place] = growth * GROWTH_SPEED**2, 0.5 * sd[place]
-    return Calibration(mean, np.diag(sd**2))
+        mean[place], usual[place] = growth * GROWTH_SPEED**2, 0.0
+    return Calibration(mean, np.diag(sd**2) + np.outer(usual, usual))
 
 
 def other_tyres(carried: Calibration, fresh: Calibration) -> Calibration:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from runlog.records import Samples
-from runlog.signals.onset import ramp_onset
+from runlog.signals.onset import push_onset
 from runlog.signals.sampling import between, filled, integral, noise_sd, rate, running_median, stretches, window_mean
 
 if TYPE_CHECKING:
@@ -212,7 +212,7 @@ def acceleration_onset(acceleration: Samples, start: Start) -> tuple[float, floa
     if near.time.size < 4 or float(np.percentile(near.values - rest, 90)) <= START_ACCELERATION:
         return None
     noise = max(LEAST_PUSH_NOISE, noise_sd(acceleration) / np.sqrt(max(rate(acceleration) / ONSET_RATE, 1.0)))
-    found = ramp_onset(
+    found = push_onset(
         near.time, near.values - rest, _around(near, start), noise, blur=_blur(acceleration), speed=False
     )
     if found is None:
@@ -236,7 +236,7 @@ def speed_onset(speed: Samples, start: Start, least_sd: float) -> tuple[float, f
         return float(time[0] - values[0] / slope), float(np.hypot(least_sd, step / np.sqrt(12.0)))
     noise = max(noise_sd(speed), LEAST_SPEED_NOISE)
     around = float(near.time[0]), float(near.time[first + 1])
-    found = ramp_onset(near.time, near.values, around, noise, blur=_blur(speed), speed=True)
+    found = push_onset(near.time, near.values, around, noise, blur=_blur(speed), speed=True)
     return None if found is None else (found[0], float(np.sqrt(least_sd**2 + found[1] ** 2 + step**2 / 12.0)))
 
 

@@ -1,32 +1,64 @@
-"""The instant at which a push sets in, by fitting a ramp to the accelerometer or its integral to a speed.
+"""The instant at which a push sets in, by fitting a rise to the accelerometer or its integral to a speed.
 
-A push rises from nothing to its level within a tenth of a second or two: brake, clutch and tyre let go. Onset and
-length of the rise are tried on a grid, level and slope after it are least squares, and every pair counts by its
-likelihood under normal noise (the posterior mean under flat priors). Bounds and spreads are common practice, no source.
+A push rises from nothing to its level within a tenth of a second or two: brake, clutch and tyre let go, and no two cars
+do so alike. So besides onset and length several shapes of the rise are tried, level and slope after it are least
+squares, and every choice counts by its likelihood under normal noise (the posterior's median; straight rises are the
+usual ones, all else under flat priors): what the samples can't tell apart is in the doubt. A coarse grid of onsets with
+a straight rise finds where to look closely. Bounds, spreads and how usual a shape is are common practice, no source.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     FloatArray = NDArray[np.float64]
 
-RISES: Final = np.array([0.0, 0.02, 0.04, 0.06, 0.08, 0.1, 0.12, 0.14, 0.16, 0.18, 0.2, 0.225, 0.25])
+RISES: Final = np.array([0.0, 0.02, 0.04, 0.06, 0.08, 0.1, 0.12, 0.14, 0.16, 0.18, 0.2, 0.225, 0.25, 0.3])
 """[s] lengths of the rise that are tried"""
-ONSET_STEP: Final = 0.002
+COARSE_STEP, ONSET_STEP = 0.008, 0.002
 """[s]"""
-SHAPE: Final = 0.04
-"""sd of the onset as a share of the rise: real rises aren't straight"""
-KINDRED: Final = 2.0
-"""how many samples say one thing: vibration lasts from one to the next"""
+REACH: Final = 0.08
+"""[s] about the coarse onset that is looked at closely"""
+SHAPE: Final = 0.02
+"""sd of the onset as a share of the rise: real rises aren't quite of any shape"""
+BLOCK: Final = 0.04
+"""[s] over which residuals are averaged to see how much of the noise is slow, as only that moves an onset"""
+MOST_KINDRED: Final = 4.0
+"""how many samples say one thing at most; one at least, though vibration that swings faster than the rise hardly hurts,
+since a sharper likelihood would be too sure of the shape"""
+KINDRED_DOUBT: Final = 5.0
+"""blocks that one sample for each thing is worth against what the residuals show"""
 
 
-def ramp_onset(
+@dataclass(frozen=True)
+class Rise:
+    """A shape of the rise: the push as a share of its level at a share of the rise, and the integral of that."""
+
+    push: Callable[[FloatArray], FloatArray]
+    speed: Callable[[FloatArray], FloatArray]
+    usual: float
+    """how likely it is before the samples are seen"""
+
+
+STRAIGHT: Final = Rise(lambda u: u, lambda u: 0.5 * u**2, 0.9)
+SHAPES: Final = (
+    STRAIGHT,
+    Rise(lambda u: 0.5 * (1.0 - np.cos(np.pi * u)), lambda u: 0.5 * (u - np.sin(np.pi * u) / np.pi), 0.08),
+    # slow at last, as a lag of first order
+    Rise(lambda u: u * (2.0 - u), lambda u: u**2 - u**3 / 3.0, 0.02),
+)
+USUAL: Final = np.array([shape.usual for shape in SHAPES])
+
+
+def push_onset(
     time: FloatArray, values: FloatArray, around: tuple[float, float], least_noise: float, *, blur: float, speed: bool
 ) -> tuple[float, float] | None:
     """Return the onset of a push and its sd [s] from an acceleration [m/s²], or with ``speed`` from a speed [m/s].
@@ -35,37 +67,74 @@ def ramp_onset(
     for between these times; ``least_noise``: white-noise sd below which the fit isn't believed; ``blur`` [s], more than
     0: what each sample is the mean over. None when nothing pushes forward.
     """
-    onsets = np.arange(around[0], around[1], ONSET_STEP)
-    if onsets.size == 0 or time.size < 4:
+    coarse = np.arange(around[0], around[1], COARSE_STEP)
+    if coarse.size == 0 or time.size < 4:
         return None
-    # a mean over time makes a short rise as long as itself, about the same middle
-    rise = np.maximum(RISES, blur)[None, :, None]
-    since = time[None, None, :] - onsets[:, None, None] + 0.5 * (rise - RISES[None, :, None])
-    level, slope = _speeds(since, rise) if speed else _pushes(since, rise)
-    misfit, push = _misfits(level, slope, values)
-    misfit = np.where(push > 0.0, misfit, np.inf)
+    misfit = _misfit(time, values, coarse, STRAIGHT, blur, speed=speed)
+    if not np.isfinite(misfit.min()):
+        return None
+    place, length = np.unravel_index(int(np.argmin(misfit)), misfit.shape)
+    near = float(coarse[place])
+    level, slope = _fitted(time, near, STRAIGHT, max(RISES[length], blur), RISES[length], speed=speed)
+    kindred = _kindred(time, values, level, slope)
+    onsets = np.arange(max(around[0], near - REACH), min(around[1], near + REACH), ONSET_STEP)
+    misfit = np.stack([_misfit(time, values, onsets, shape, blur, speed=speed) for shape in SHAPES])
     best = float(misfit.min())
     if not np.isfinite(best):
         return None
     variance = max(best / max(time.size - 4, 1), least_noise**2)
-    weight = np.exp(-0.5 * (misfit - best) / (variance * KINDRED))
+    weight = USUAL[:, None, None] * np.exp(-0.5 * (misfit - best) / (variance * kindred))
     weight /= weight.sum()
-    mean = float((weight.sum(axis=1) * onsets).sum())
-    spread = float((weight.sum(axis=1) * (onsets - mean) ** 2).sum())
-    rises = float((weight.sum(axis=0) * RISES).sum())
-    return mean, float(np.sqrt(spread + (SHAPE * rises) ** 2 + ONSET_STEP**2))
+    of_onset = weight.sum(axis=(0, 2))
+    # the median: a shape that is less likely widens the doubt more than it moves the instant
+    middle = float(np.interp(0.5, np.cumsum(of_onset) - 0.5 * of_onset, onsets))
+    spread = float(of_onset @ (onsets - middle) ** 2)
+    rises = float(weight.sum(axis=(0, 1)) @ RISES)
+    return middle, float(np.sqrt(spread + (SHAPE * rises) ** 2 + ONSET_STEP**2))
 
 
-def _pushes(since: FloatArray, rise: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return the push of level one, and how a slope after the rise adds to it."""
-    return np.clip(since / rise, 0.0, 1.0), np.maximum(since - rise, 0.0)
+def _misfit(
+    time: FloatArray, values: FloatArray, onsets: FloatArray, shape: Rise, blur: float, *, speed: bool
+) -> FloatArray:
+    """Return the least sums of squares, shape (onsets, rises); infinite where nothing pushes forward."""
+    # a mean over time makes a short rise as long as itself, about the same middle
+    blurred = np.maximum(RISES, blur)[None, :, None]
+    level, slope = _fitted(
+        time[None, None, :], onsets[:, None, None], shape, blurred, RISES[None, :, None], speed=speed
+    )
+    misfit, push = _misfits(level, slope, values)
+    return np.where(push > 0.0, misfit, np.inf)
 
 
-def _speeds(since: FloatArray, rise: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return the integrals of ``_pushes``."""
-    rising = np.clip(since, 0.0, rise)
-    after = np.maximum(since - rise, 0.0)
-    return 0.5 * rising**2 / rise + after, 0.5 * after**2
+def _fitted(
+    time: FloatArray,
+    onset: FloatArray | float,
+    shape: Rise,
+    blurred: FloatArray | float,
+    rise: FloatArray | float,
+    *,
+    speed: bool,
+) -> tuple[FloatArray, FloatArray]:
+    """Return what a push of level one shows [m/s² or m/s], and how a slope after the rise adds to it."""
+    since = time - onset + 0.5 * (blurred - rise)
+    share, after = np.clip(since / blurred, 0.0, 1.0), np.maximum(since - blurred, 0.0)
+    if speed:
+        return blurred * shape.speed(share) + after, 0.5 * after**2
+    return shape.push(share), after
+
+
+def _kindred(time: FloatArray, values: FloatArray, level: FloatArray, slope: FloatArray) -> float:
+    """Return how many samples say one thing: the slow part of the residuals against what white noise would leave."""
+    columns = np.column_stack((level, slope))
+    residual = values - columns @ np.linalg.lstsq(columns, values, rcond=None)[0]
+    each = max(1, round(BLOCK * (time.size - 1) / float(time[-1] - time[0])))
+    blocks = residual.size // each
+    variance = float(np.mean(residual**2))
+    if blocks < 2 or each < 2 or variance <= 0.0:
+        return 1.0
+    means = residual[: blocks * each].reshape(blocks, each).mean(axis=1)
+    slow = each * float(np.mean(means**2)) / variance
+    return float(np.clip((KINDRED_DOUBT + blocks * slow) / (KINDRED_DOUBT + blocks), 1.0, MOST_KINDRED))
 
 
 def _misfits(level: FloatArray, slope: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -25,6 +25,18 @@ def test_splits_of_a_clean_run_agree_with_the_closed_form(true_run, vary, hertz)
     assert np.abs(found.speed - v).max() < 0.1
 
 
+def test_the_doubt_of_distance_and_speed_holds_the_truth_at_every_sample(true_run, vary):
+    run = vary(true_run, noise=NOISE, bias=0.2, circumference_error=0.004)
+    found = analyse(run.samples(), run.setting)
+    x, v, _ = run.motion(found.time + found.launch_time - run.launch)
+    moving = found.time > 0.3
+    assert (np.abs(found.distance - x) < 3.0 * found.distance_sd + 0.05)[moving].all()
+    assert (np.abs(found.speed - v) < 3.0 * found.speed_sd)[moving].all()
+    far = found.distance_sd[moving]
+    assert far[-1] > far[far.size // 2] > far[0] > 0.0  # without beams the doubt of the distance only grows
+    assert found.distance_sd.shape == found.speed_sd.shape == found.time.shape
+
+
 def test_closed_form_of_the_made_up_run_is_the_published_case(true_run):
     """1000 hp, 2500 lb, 1.5 g from standstill: 1.57686, 3.70179 and 7.79075 s (closed form, worked independently)."""
     for feet, time in {60: 1.57686, 330: 3.70179, 1320: 7.79075}.items():

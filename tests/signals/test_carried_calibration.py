@@ -142,6 +142,20 @@ def test_intervals_hold_where_cars_change_from_run_to_run():
     assert rms(found[1320][:, 0]) < 0.016
 
 
+@pytest.mark.slow
+def test_the_first_run_of_a_car_is_not_called_surer_or_vaguer_than_it_is():
+    """Before any slip 90 % intervals hold no fewer than they say, and are less than twice as wide as errors ask for."""
+    rng = np.random.default_rng(36)
+    pairs = []
+    for _ in range(24):
+        run = a_run(a_car(rng), rng, 1.0)
+        time, sd = split_opinion(analyse(run.samples, SETTING).basis, prior())[1320]
+        pairs.append((time - run.splits[1320], sd))
+    error, sd = np.array(pairs).T
+    assert np.mean(np.abs(error) < 1.645 * sd) >= 0.85
+    assert rms(sd) < 2.0 * rms(error)
+
+
 def test_a_few_slips_narrow_what_the_trace_says():
     rng = np.random.default_rng(8)
     car, known = a_car(rng), prior()
@@ -200,5 +214,6 @@ def test_another_prior_is_brought_in_without_the_trace():
     told = split_opinion(analyse(run.samples, SETTING).basis, known)
     smoothed = split_opinion(analyse(run.samples, SETTING, None, known).basis, known)
     for feet in SPLIT_DISTANCES_FT:
-        assert told[feet][0] == pytest.approx(smoothed[feet][0], abs=0.001)
+        # the basis is a line in θ about the first prior: what that leaves out is small beside the doubt
+        assert told[feet][0] == pytest.approx(smoothed[feet][0], abs=0.2 * smoothed[feet][1])
         assert told[feet][1] == pytest.approx(smoothed[feet][1], rel=0.05)

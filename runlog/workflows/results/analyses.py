@@ -19,7 +19,9 @@ if TYPE_CHECKING:
     from runlog.records import Samples
     from runlog.results import Findings
 
-_NOT_PLAIN = ("distance", "speed", "time", "splits", "basis", "shifts", "alarms", "events")
+_NOT_PLAIN = (
+    "distance", "speed", "time", "distance_sd", "speed_sd", "splits", "basis", "shifts", "alarms", "events",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
