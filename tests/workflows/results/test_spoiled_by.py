@@ -15,7 +15,7 @@ from runlog.learning.spoils import USUAL
 from runlog.records import Adjustable, Car, RunKey, Sheet, SheetEntry
 from runlog.results import RunResult
 from runlog.workflows.lessons.learn import Subject, effects_content, make_lesson
-from runlog.workflows.results.spoiled_by import car_caused
+from runlog.workflows.results.spoiled_by import car_caused, whose
 
 ITEM = Adjustable("launch rpm", "rpm", 200.0)
 CAR = Car("teal", 1200.0, 2.667, 600e3, 2.55, 4.1, adjustables=(ITEM,))
@@ -52,6 +52,24 @@ def quicker() -> list[RunResult]:
 def first(page: dict[str, Any]) -> dict[str, Any]:
     found: dict[str, Any] = next(row for row in page["effects"] if row["to_ft"] == 60)
     return found
+
+
+@pytest.mark.parametrize(
+    ("reason", "expected"),
+    [
+        (None, None),
+        ("car: anything", "car"),
+        ("Driver: tyre shake", "driver"),  # the class that the crew wrote outranks the words
+        ("tyre shake at 30 ft", "car"),
+        ("throttle lift at half track", "driver"),
+        ("timing: not this run's slip", "timing"),
+        ("wrong slip", "timing"),
+        ("rain", "track"),
+        ("something else", None),
+    ],
+)
+def test_who_spoiled_a_run(reason, expected):
+    assert whose(reason) == expected
 
 
 @pytest.mark.parametrize(
