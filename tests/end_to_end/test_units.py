@@ -42,7 +42,7 @@ PAGES: dict[str, list[tuple[str, ...]]] = {
 }  # fmt: skip
 WITHOUT = {
     "new", "import", "watch", "add", "map", "kit", "config", "rebuild", "demo", "undo", "export", "merge", "bundle",
-    "verify", "backup",
+    "verify", "backup", "parts",
 }  # fmt: skip
 """commands whose pages show no quantity of their own"""
 AS_WRITTEN = {"history", "conflicts", "settle", "answer", "sql"}
