@@ -9,9 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from runlog.errors import RunlogError
-from runlog.store import checking, originals
+from runlog.store import checking, originals, results
 from runlog.store.connection import open_logbook, wal_of
 from runlog.workflows.intake.rebuild import rebuild
+from runlog.workflows.lessons.current import current_effects
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -53,13 +54,23 @@ def _schema(faults: list[tuple[str, str]]) -> bool:
 
 def _rebuilt_faults(book: Logbook, progress: Callable[[str], None] | None) -> list[str]:
     with tempfile.TemporaryDirectory(prefix="runlog-") as folder:
-        copy = Path(folder) / "copy.duckdb"
-        shutil.copyfile(book.path, copy)
-        if wal_of(book.path).exists():
-            shutil.copyfile(wal_of(book.path), wal_of(copy))
-        with open_logbook(copy) as again:
+        here, copy = Path(folder) / "here.duckdb", Path(folder) / "copy.duckdb"
+        for path in (here, copy):
+            shutil.copyfile(book.path, path)
+            if wal_of(book.path).exists():
+                shutil.copyfile(wal_of(book.path), wal_of(path))
+        with open_logbook(here) as now, open_logbook(copy) as again:
+            _look_at_effects(now)
             try:
                 rebuild(again, progress)
             except RunlogError as error:
                 return [f"an original can't be read again: {line}" for line in str(error).splitlines()]
-            return list(checking.differences(book, again))
+            return list(checking.differences(now, again))
+
+
+def _look_at_effects(book: Logbook) -> None:
+    """Have those effects computed that wait until somebody looks, since other cars have taught something."""
+    for car in results.cars_with_file(book):
+        stored = results.car_result(book, car)
+        if stored is not None and stored[1] and stored[1].get("others") != results.fleet_digest(book, car):
+            results.save_effects(book, car, current_effects(book, car))
