@@ -138,8 +138,8 @@ CHANNELS: Final[tuple[ChannelWord, ...]] = (
         -0.1,
         30,
         _phrases(
-            "launch switch, launch, transbrake, trans brake, transbrake switch, clutch switch, two step, launch "
-            "button, launch signal, launch trigger, t brake, tbrake, line lock, clutch"
+            "launch switch, launch, transbrake, trans brake, transbrake switch, transbrake volts, clutch switch, "
+            "two step, launch button, launch signal, launch trigger, t brake, tbrake, line lock, clutch"
         ),
     ),
     ChannelWord(

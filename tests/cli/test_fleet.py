@@ -6,7 +6,6 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import duckdb
 from jsonschema import Draft202012Validator
 
 if TYPE_CHECKING:
@@ -87,11 +86,3 @@ def test_an_empty_logbook(runlog: Program) -> None:
     done = runlog("fleet")
     assert done.code == 1
     assert "no car with a car file has run yet" in done.err
-
-
-def test_a_logbook_of_before_is_brought_up_to_date_when_it_is_used(season: Season, season_copy: Program) -> None:
-    """Without the table, and without its migration on record: as an older program left it."""
-    with duckdb.connect(str(season_copy.folder / "demo.duckdb")) as plain:
-        plain.execute("drop table fleet_result")
-        plain.execute("delete from migration where number >= 4")
-    assert season_copy("fleet", "--json").json() == season.json("fleet")

@@ -32,6 +32,8 @@ KNOWN = [
     ("Drosselklappe", "%", "throttle"),
     ("Trans Brake", "", "launch_switch"),
     ("Transbrake Volts", "V", "launch_switch"),
+    ("Exhaust Temp 1", "°F", "exhaust_temperature_1"),
+    ("EGT 8", "degC", "exhaust_temperature_8"),
     ("GPS Speed", "mph", "ground_speed"),
     ("Geschwindigkeit", "km/h", "ground_speed"),
     ("Front Wheel Speed", "mph", "front_wheel_speed"),
@@ -76,7 +78,7 @@ def test_trade_spellings_are_known(name, unit, canonical):
         ("Injector Duty", "%"),
         ("Ignition Timing", "deg"),
         ("Fuel Trim", "%"),
-        ("Exhaust Temp 1", "°F"),
+        ("Exhaust Temp", "°F"),
         ("Altitude", "ft"),
     ],
 )

@@ -63,7 +63,7 @@ def test_every_fault_is_reported_at_once():
     with pytest.raises(FileFaults) as caught:
         read_crew(text.encode(), "x.json")
     said = str(caught.value)
-    assert "x.json, entry 1, key text: found ''; accepted: words, at most 400 characters" in said
+    assert "x.json, entry 1, key text: found ''; accepted: words, at most 600 characters" in said
     assert "x.json, entry 1, key due: found 'soon'; accepted: 'stop', 'before next run' or 'at the shop'" in said
     assert "x.json, entry 1, key more: found an unknown key" in said
     assert "x.json, entry 2, key by: found None; accepted: a name, at most 60 characters" in said
