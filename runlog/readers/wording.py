@@ -125,6 +125,9 @@ def wordings(name: str) -> tuple[tuple[str, float], ...]:
     best: dict[str, float] = {}
     for place in places:
         canonical, phrase = _PHRASES[place]
+        cylinder = canonical.rpartition("_")[2]
+        if cylinder.isdigit() and cylinder not in own:
+            continue  # one sensor for all is none of a single cylinder
         likeness = _likeness(own, phrase)
         if likeness > best.get(canonical, 0.25):
             best[canonical] = likeness
