@@ -175,6 +175,7 @@ def test_a_boosted_engine_s_assumption_stands_beside_the_figures(ridge: Program)
     assert len(said) <= 80
 
 
+@pytest.mark.slow
 def test_a_natural_engine_near_the_standard_s_air_needs_no_caveat(season: Season) -> None:
     """20 °C, 1000 hPa and half humidity are within 2 % of the reference of SAE J1349: 99 kPa dry, 25 °C."""
     page = season.json("air", "--temperature", "20C", "--humidity", "50", "--pressure", "1000hPa", "--car", "heron")[

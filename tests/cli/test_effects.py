@@ -88,6 +88,7 @@ def test_a_prior_of_the_car_file_comes_through(season_copy: Program, demo_folder
     assert (first["mean_s"], first["sd_s"]) == (-0.004, 0.003)
 
 
+@pytest.mark.slow
 def test_backtest(season: Season) -> None:
     page = season.json("effects", "--car", "plover", "--backtest")
     assert faults("effects_backtest_output", page) == []
@@ -106,6 +107,7 @@ def test_backtest_takes_all_days(season: Season) -> None:
     assert "leave out --day" in done.err
 
 
+@pytest.mark.slow
 def test_scikit_learn_is_loaded_only_by_the_backtest(season: Season) -> None:
     code = (
         "import sys\nfrom runlog.cli.app import app\n"

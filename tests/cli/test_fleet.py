@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import pytest
 from jsonschema import Draft202012Validator
 
 if TYPE_CHECKING:
@@ -70,6 +71,7 @@ def test_interval_for_another_car_covers_the_cars_true_effects(season: Season, t
     assert sum(covered) >= 0.8 * len(covered)
 
 
+@pytest.mark.slow
 def test_order_of_import_changes_nothing(runlog: Program, demo_folder: Path) -> None:
     parts = [demo_folder / part for part in ("tracks", "cars", "sheets")]
     days = [demo_folder / "pits" / day / "slips.csv" for day in ("2031-04-12", "2031-05-24", "2031-05-04")]

@@ -67,6 +67,7 @@ def to_ft(shop: Program) -> int:
 # --- steps ------------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_a_new_car_from_fire_up_to_the_full_run(shop: Program) -> None:
     assert to_ft(shop) == 0
     sign(shop, "fire-up", "burnout")

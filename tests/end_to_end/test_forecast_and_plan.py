@@ -40,6 +40,7 @@ def too_wide(text: str) -> list[str]:
     return [line for line in text.splitlines() if len(line.rstrip()) > 80]
 
 
+@pytest.mark.slow
 def test_forecasts_of_every_car_fit_their_schema_and_the_page(season_copy: Program) -> None:
     for car in CARS:
         page = season_copy("forecast", "--car", car, "--dial", "9.0", "--lane", "left", "--json").json()
@@ -57,6 +58,7 @@ def test_forecasts_of_every_car_fit_their_schema_and_the_page(season_copy: Progr
     assert (record["forecasts"], record["waiting"]) == (5, 5)
 
 
+@pytest.mark.slow
 def test_plans_of_every_car_fit_their_schema_and_keep_to_the_car_file(season: Season, demo_folder: Path) -> None:
     for car in CARS:
         page = season.json("plan", "--car", car, "--runs", "4")
@@ -82,6 +84,7 @@ def test_demo_ends_with_a_plan(season: Season) -> None:
     assert "by this plan  there and back  change and stay" in season.made.out
 
 
+@pytest.mark.slow
 def test_a_day_with_a_plan_and_forecasts(season_copy: Program) -> None:
     """Plan, forecast, run, look: the plan's next run stands on the page and the forecast is held against the slip."""
     plan = season_copy("plan", "--car", "heron", "--runs", "2", "--accept", "--json")

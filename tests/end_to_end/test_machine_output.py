@@ -71,6 +71,7 @@ def test_schema_requires_and_explains_every_key(command: str) -> None:
         assert all("$ref" in item or item.get("description") for item in part["properties"].values())
 
 
+@pytest.mark.slow
 def test_every_run_page_of_the_season(season: Season) -> None:
     keys = [run["key"] for run in season.json("runs")]
     assert len(keys) == 119

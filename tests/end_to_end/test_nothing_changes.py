@@ -41,6 +41,7 @@ def answers(program: Program, keys: list[str]) -> dict[str, Any]:
 KEYS = ["heron/2031-04-12/9", "heron/2031-04-12/10", "curlew/2031-06-21/7", "wigeon/2031-07-06/7"]
 
 
+@pytest.mark.slow
 def test_everything_again_is_unchanged(season_copy: Program, demo_folder: Path) -> None:
     before = contents(season_copy.folder / "demo.duckdb")
     done = season_copy("import", *(demo_folder / part for part in PARTS), "--json").json()

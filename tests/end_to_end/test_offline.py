@@ -6,6 +6,8 @@ import subprocess
 import sys
 from typing import TYPE_CHECKING
 
+import pytest
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -48,6 +50,7 @@ def test_the_guard_itself_refuses(runlog: Program) -> None:
     assert "no network here" in done.stderr
 
 
+@pytest.mark.slow
 def test_a_test_day_works_without_a_network(runlog: Program, season: Season, demo_folder: Path) -> None:
     day = demo_folder / "pits" / "2031-04-12"
     first = ("import", *(str(demo_folder / part) for part in ("tracks", "cars", "sheets")), str(day))

@@ -178,6 +178,7 @@ def test_other_air_moves_the_whole_run(season: Season) -> None:
 # --- what the runs say beside physics ---------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_a_step_that_was_tried_is_answered_as_the_effects_page_answers_it(season: Season) -> None:
     """Whatever the prior came from, physics too, the posterior holds it once: nothing is added to it."""
     asked = 0

@@ -107,6 +107,7 @@ def test_sleepstudy_with_independent_slopes(sleepstudy):
     assert fit.car_mean - fit.mean == pytest.approx(blups, abs=0.02)
 
 
+@pytest.mark.slow
 def test_sleepstudy_with_a_sigma_for_each_subject(sleepstudy):
     """Each subject its own residual sd: fixed point of the EM, checked with the likelihood that scipy maximises."""
     days = np.column_stack([np.ones(10), np.arange(10.0)])

@@ -114,6 +114,7 @@ BASE = (
 ).encode()
 
 
+@pytest.mark.slow
 @settings(max_examples=400, deadline=None)
 @given(
     cuts=st.lists(st.tuples(st.integers(0, len(BASE)), st.integers(0, 12), st.binary(max_size=6)), max_size=4),

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+import pytest
+
 if TYPE_CHECKING:
     from conftest import Season
 
@@ -40,6 +42,7 @@ def test_what_the_page_does_not_show_is_not_explained(season: Season) -> None:
     assert season.json("show", KEY)["explanation"] is None
 
 
+@pytest.mark.slow
 def test_a_corrected_slip_is_named_as_its_new_origin(season_copy) -> None:
     season_copy("add", "run", "--car", "heron", "--date", "2031-04-12", "--number", "10", "--60", "1.444")
     rows = season_copy("show", KEY, "--explain", "--json").json()["explanation"]

@@ -105,6 +105,7 @@ def moved(page: dict[str, Any]) -> dict[str, list[float]]:
     return found
 
 
+@pytest.mark.slow
 @given(
     steps=st.sampled_from([0, 2, 3, 4, 5, 6, 6]),
     gone=st.lists(st.sampled_from([60, 330, 660, 1320]), max_size=4),

@@ -70,6 +70,7 @@ def path(page: dict[str, Any], item: str) -> list[Any]:
 # --- what may be proposed ---------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @example(now=5.0, low=4.0, span=2.0, step=0.25, hole=1, runs=5, changes=1)
 @given(
     now=st.floats(5.0, 9.0).map(lambda x: round(x * 4) / 4),

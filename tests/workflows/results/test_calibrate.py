@@ -106,6 +106,7 @@ def test_a_run_never_learns_from_its_own_slip(parts: dict[str, Path], tmp_path: 
     assert after[KEYS[2]][1].after != before[KEYS[2]][1].after
 
 
+@pytest.mark.slow
 def test_any_order_of_import_gives_the_same_numbers(parts: dict[str, Path], tmp_path: Path) -> None:
     base = [parts[name] for name in ("teal.toml", "lowfield.toml", "air.csv")]
     with imported(tmp_path / "a.duckdb", list(parts.values())) as book:

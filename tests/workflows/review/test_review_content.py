@@ -198,6 +198,7 @@ def test_other_cars_are_not_named_in_what_was_typed() -> None:
     }
 
 
+@pytest.mark.slow
 def test_no_other_car_is_named_in_any_review(season_copy: Program, season: Season) -> None:
     header = "car,date,time,track,run,lane,purpose,t60_s,spoiled,note\n"
     season_copy.write(
