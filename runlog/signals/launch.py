@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from runlog.records import Samples
-from runlog.signals.onset import push_onset
+from runlog.signals.onset import Sight, push_onset
 from runlog.signals.sampling import between, filled, integral, noise_sd, rate, running_median, stretches, window_mean
 
 if TYPE_CHECKING:
@@ -23,6 +23,8 @@ START_ACCELERATION: Final = 1.5
 """[m/s²] sustained acceleration of a run; rolling in the pits and creeping into the beams stay below"""
 MERGE_GAP: Final = 0.45
 """[s] a shorter lull, as at a gear change, doesn't end a start"""
+LEAD_IN: Final = 0.25
+"""share of the push after a lull below which the one before was a creep or a slow swing of vibration, not the launch"""
 LEAST_GAIN: Final = 4.0
 """[m/s] a start that gains less speed is staging or a jerk of the car, not a run"""
 LOST_PULSES: Final = 0.5
@@ -36,13 +38,17 @@ RIVAL_SHARE: Final = 0.4
 burnout comes first"""
 RELEASE_LAG, RELEASE_LAG_SD = 0.03, 0.03
 """[s] from the switch's release to first motion, which waits for the brake or clutch and the tyre's wrap"""
-SHAFT_ONSET_SD, GROUND_ONSET_SD = 0.04, 0.05
-"""[s] least doubt of the instant that a speed gives: slow sensors read nothing at first, and the tyre's wrap turns the
-shaft before the car moves"""
+SHAFT_ONSET_SD, GROUND_ONSET_SD = 0.03, 0.05
+"""[s] least doubt of the instant that a speed gives: slow sensors read nothing at first, tyres wrap and slip; 0.03 is
+the root mean square error that was measured on made-up shafts that read nothing below 0 to 0.8 m/s"""
+WRAP: Final = 0.04
+"""[m] by which the tread of a driven tyre winds up under a launch"""
 LEAST_PUSH_NOISE, LEAST_SPEED_NOISE = 0.1, 0.05
 """[m/s²] and [m/s] less noise than this isn't believed when an onset is fitted"""
 LEAST_TURN_RATE, TURNS = 20.0, 0.1
 """[Hz] that the driven wheels' speed needs to show its first turn, and [m/s] that is one"""
+MOVING, CLEAR_OF_NOISE = 0.7, 4.0
+"""[m/s] that only a car that has set off reads, and how many sd of the noise it must be at least"""
 ONSET_RATE: Final = 200.0
 """[Hz] beyond which a channel tells no more of the onset"""
 SWITCH_SEARCH: Final = 0.6
@@ -83,7 +89,7 @@ def starts_by_acceleration(acceleration: Samples) -> list[Start]:
     rest = rest_level(level)
     pushing = np.nan_to_num(level - rest) > START_ACCELERATION
     covered = integral(acceleration, grid) - rest * (grid - grid[0])
-    return _starts(grid, pushing, covered)
+    return _starts(grid, pushing, level - rest, covered)
 
 
 def starts_by_speed(speed: Samples) -> list[Start]:
@@ -93,8 +99,7 @@ def starts_by_speed(speed: Samples) -> list[Start]:
         return []
     smooth = window_mean(speed, grid, max(0.15, 2.0 / rate(speed)))
     gained = running_median(filled(smooth), LOST_PULSES / (grid[1] - grid[0]))
-    pushing = np.gradient(gained, grid) > START_ACCELERATION
-    return _starts(grid, pushing, gained)
+    return _starts(grid, np.gradient(gained, grid) > START_ACCELERATION, None, gained)
 
 
 def rest_level(level: FloatArray) -> float:
@@ -121,10 +126,14 @@ def _grid(samples: Samples) -> FloatArray:
     return grid
 
 
-def _starts(grid: FloatArray, pushing: NDArray[np.bool_], gained: FloatArray) -> list[Start]:
+def _starts(grid: FloatArray, pushing: NDArray[np.bool_], push: FloatArray | None, gained: FloatArray) -> list[Start]:
+    """Return the starts; with ``push``, the accelerometer's, a lull parts a weak lead-in from what follows."""
     merged: list[list[int]] = []
     for first, last in stretches(pushing):
         if merged and grid[first] - grid[merged[-1][1]] < MERGE_GAP:
+            before = slice(merged[-1][0], merged[-1][1] + 1)
+            if push is not None and push[before].max() < LEAD_IN * push[first:last].max():
+                merged[-1][0] = first
             merged[-1][1] = last - 1
         else:
             merged.append([first, last - 1])
@@ -184,7 +193,7 @@ def find_launch(
     turns: float | None = None
     if acceleration is not None and (onset := acceleration_onset(acceleration, start)) is not None:
         instants.append(onset)
-    if shaft is not None and (onset := speed_onset(shaft, start, SHAFT_ONSET_SD)) is not None:
+    if shaft is not None and (onset := speed_onset(shaft, start, SHAFT_ONSET_SD, WRAP)) is not None:
         instants.append(onset)
         turns = first_turn(shaft, start)
     # a satellite receiver's speed lags, so the speed over ground only speaks where nothing else does
@@ -212,18 +221,20 @@ def acceleration_onset(acceleration: Samples, start: Start) -> tuple[float, floa
     if near.time.size < 4 or float(np.percentile(near.values - rest, 90)) <= START_ACCELERATION:
         return None
     noise = max(LEAST_PUSH_NOISE, noise_sd(acceleration) / np.sqrt(max(rate(acceleration) / ONSET_RATE, 1.0)))
-    found = push_onset(
-        near.time, near.values - rest, _around(near, start), noise, blur=_blur(acceleration), speed=False
-    )
+    found = push_onset(near.time, near.values - rest, _around(near, start), noise, Sight(_blur(acceleration)))
     if found is None:
         return None
     return found[0], float(np.sqrt(found[1] ** 2 + 0.003**2 + (0.15 / rate(acceleration)) ** 2))
 
 
-def speed_onset(speed: Samples, start: Start, least_sd: float) -> tuple[float, float] | None:
-    """Return when the speed leaves zero and its sd [s], by the integral of a ramp; slow sensors read zero at first."""
+def speed_onset(speed: Samples, start: Start, least_sd: float, wrap: float = 0.0) -> tuple[float, float] | None:
+    """Return when the speed leaves zero and its sd [s], by the integral of a rise; slow sensors read zero at first.
+
+    ``wrap`` [m]: how far the driven wheels turn into the tyre's wrap, as an sd about none; 0 for undriven wheels.
+    """
     near = _thinned(between(speed, start.begin - 0.4, start.begin + 0.6))
-    moving = (near.values > 0.7) & (near.time > start.begin - 0.15)
+    noise = max(noise_sd(speed), LEAST_SPEED_NOISE)
+    moving = (near.values > max(MOVING, CLEAR_OF_NOISE * noise)) & (near.time > start.begin - 0.15)
     if int(moving.sum()) < 2:
         return None
     step = 1.0 / rate(speed)
@@ -234,9 +245,8 @@ def speed_onset(speed: Samples, start: Start, least_sd: float) -> tuple[float, f
         if slope <= 0.5:
             return None
         return float(time[0] - values[0] / slope), float(np.hypot(least_sd, step / np.sqrt(12.0)))
-    noise = max(noise_sd(speed), LEAST_SPEED_NOISE)
     around = float(near.time[0]), float(near.time[first + 1])
-    found = push_onset(near.time, near.values, around, noise, blur=_blur(speed), speed=True)
+    found = push_onset(near.time, near.values, around, noise, Sight(_blur(speed), speed=True, wrap=wrap))
     return None if found is None else (found[0], float(np.sqrt(least_sd**2 + found[1] ** 2 + step**2 / 12.0)))
 
 

@@ -33,14 +33,30 @@ def test_every_logger_file_has_found_its_run(season: Season, truth: dict[str, An
 def test_launch_instant_in_every_layout(season: Season, truth: dict[str, Any], key: str) -> None:
     logger = truth["runs"][key]["logger"]
     trace = page(season, key)["trace"]
-    away = abs(trace["launch_time_s"] - logger["brake_release_s"])
-    assert away <= 3 * trace["launch_time_sd_s"]
-    # a sample and 5 ms; where the push itself is disturbed, only what the program states, which must stay small
-    if truth["runs"][key]["event"] in ("shake", "pedal"):
-        assert trace["launch_time_sd_s"] < 0.02
-    else:
-        assert away <= 1.0 / logger["rate_hz"] + 0.005
+    assert abs(trace["launch_time_s"] - logger["brake_release_s"]) <= 3 * trace["launch_time_sd_s"]
+    assert trace["launch_time_sd_s"] < 0.02
     assert trace["launch_engine_speed_rpm"] == pytest.approx(logger["launch_rpm"], abs=25)
+
+
+SHAKEN = pytest.mark.xfail(
+    strict=True, reason="not met where the tyre shakes from the start: 13.8 ms early, 10 allowed"
+)
+
+
+@pytest.mark.parametrize(
+    "key", [pytest.param(key, marks=SHAKEN) if key == "heron/2031-04-12/8" else key for key in KEYS]
+)
+def test_launch_instant_within_a_sample_and_5_ms(season: Season, truth: dict[str, Any], key: str) -> None:
+    logger = truth["runs"][key]["logger"]
+    away = abs(page(season, key)["trace"]["launch_time_s"] - logger["brake_release_s"])
+    assert away <= 1.0 / logger["rate_hz"] + 0.005
+
+
+def test_launch_instants_are_found_within_5_ms(season: Season, truth: dict[str, Any]) -> None:
+    """The aim, as a root mean square; where neither the tyre shakes nor the driver pedals. 2.9 ms was measured."""
+    runs = {key: truth["runs"][key] for key in KEYS if truth["runs"][key]["event"] not in ("shake", "pedal")}
+    away = [page(season, key)["trace"]["launch_time_s"] - run["logger"]["brake_release_s"] for key, run in runs.items()]
+    assert sum(error**2 for error in away) / len(away) < 0.005**2
 
 
 @pytest.mark.parametrize("key", KEYS)

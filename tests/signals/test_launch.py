@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from runlog.records import Samples
 from runlog.signals.analysis import analyse
-from runlog.signals.launch import find_launch, release_near, starts_by_acceleration, starts_by_speed
+from runlog.signals.launch import SHAFT_ONSET_SD, find_launch, release_near, starts_by_acceleration, starts_by_speed
 
 ACCELEROMETER = {"acceleration_x": 200.0}
 SHAFT = {"driveshaft_speed": 200.0}
@@ -94,29 +95,100 @@ def test_the_nearest_release_counts():
 
 RISES = {
     "straight": lambda u: u,
-    "half a cosine": lambda u: 0.5 * (1.0 - np.cos(np.pi * u)),
+    "soft at both ends": lambda u: 0.5 * (1.0 - np.cos(np.pi * u)),
+    "slow at first": lambda u: u**2,
     "slow at last": lambda u: u * (2.0 - u),
     "overshoot": lambda u: u * (1.0 + 0.25 * np.exp(-(((u - 1.3) / 0.35) ** 2))),
 }
+AIM = 0.005
+"""[s] within which the launch should be found at 100 Hz"""
 
 
-@pytest.mark.parametrize("shape", RISES)
-def test_the_doubt_of_the_launch_covers_rises_of_other_shapes(shape):
-    """Pushes that set in at zero over 0.06 to 0.22 s, at 100 Hz with noise and vibration; 90 % intervals, 12 each."""
-    rng = np.random.default_rng(12)
+MISSED = (
+    "not met: noise hides how a push begins, so that several shapes and lengths of the rise fit alike; root mean "
+    "square error of 100 such launches, by shape in the order above: 9.0, 9.4, 10.5, 6.8 and 12.7 ms"
+)
+
+
+def pushes(shape: str, count: int) -> np.ndarray:
+    """Error and sd of launches that rise in 0.06 to 0.22 s, by an accelerometer at 100 Hz with noise and vibration."""
+    rng = np.random.default_rng([2031, list(RISES).index(shape)])
     time = np.arange(-4.0, 3.0, 0.01)
     pairs = []
-    for _ in range(12):
+    for _ in range(count):
         at = time + rng.uniform(0, 0.01)
         push = rng.uniform(10, 20) * RISES[shape](np.clip(at / rng.uniform(0.06, 0.22), 0.0, 1.0))
         shake = rng.uniform(0.5, 1.5) * np.sin(2 * np.pi * rng.uniform(62, 88) * at)
         found = find_launch(Samples(at, push + shake + rng.normal(0, 0.4, at.size)), None, None, None)
         pairs.append((found.time, found.sd))
-    error, sd = np.array(pairs).T
-    assert np.abs(error / sd).max() < 3.5
-    if shape != "half a cosine":  # the noise hides how softly it begins, and straight rises are the usual ones
-        assert np.mean(np.abs(error) < 1.645 * sd) >= 0.75  # two standard errors below 0.9
-    assert np.sqrt(np.mean(sd**2)) < 0.015  # and it stays within a sample and a half
+    return np.array(pairs)
+
+
+def test_intervals_of_the_launch_hold_it_whatever_shape_the_rise_has():
+    """90 % intervals hold 85 to 95 %, give or take what chance does to so few (1 %); the fit has no overshoot."""
+    each = 24
+    inside = []
+    for shape in RISES:
+        error, sd = pushes(shape, each).T
+        inside.append(int((np.abs(error) < 1.645 * sd).sum()))
+        assert np.abs(error / sd).max() < 3.5
+    assert min(inside) >= stats.binom.ppf(0.01, each, 0.85)
+    assert stats.binom.ppf(0.01, each * len(RISES), 0.85) <= sum(inside)
+    assert sum(inside) <= stats.binom.ppf(0.99, each * len(RISES), 0.95)
+
+
+@pytest.mark.parametrize("names", [("acceleration_x",), ("acceleration_x", "driveshaft_speed")])
+def test_a_push_that_is_there_at_once_is_found_within_5_ms(true_run, vary, names):
+    rng = np.random.default_rng(77)
+    noise = {"acceleration_x": 0.5, "driveshaft_speed": 1.0}
+    errors = []
+    for seed in range(12):
+        run = vary(
+            true_run,
+            rates=dict.fromkeys(names, 100.0),
+            noise={name: noise[name] for name in names},
+            launch=12.0 + rng.uniform(0.0, 0.01),
+            a0=rng.uniform(9.0, 16.0),
+            seed=seed,
+        )
+        samples = run.samples()
+        shaft = samples.get("driveshaft_speed")
+        wheels = shaft and Samples(shaft.time, shaft.values / (2 * np.pi) * 2.6 / 4.1)
+        errors.append(find_launch(samples["acceleration_x"], None, wheels, None).time - run.launch)
+    assert np.sqrt(np.mean(np.square(errors))) < AIM
+
+
+@pytest.mark.parametrize("shape", RISES)
+@pytest.mark.xfail(strict=True, reason=MISSED)
+def test_a_push_that_rises_is_found_within_5_ms(shape):
+    error, _ = pushes(shape, 24).T
+    assert np.sqrt(np.mean(np.square(error))) < AIM
+
+
+@pytest.mark.parametrize("hertz", [50.0, 100.0, 500.0])
+def test_the_wrap_of_the_tyre_does_not_bring_the_launch_forward(hertz):
+    """A push of 15 m/s² rises straight in 0.12 s while the tread winds up by 3 cm: the shaft jumps to 0.25 m/s at once.
+
+    The limit is the doubt that the program states of a shaft at least.
+    """
+    rng = np.random.default_rng(3)
+    time = np.arange(-4.0, 2.0, 1.0 / hertz) + 0.3 / hertz
+    since = np.clip(time, 0.0, 0.12)
+    speed = 15.0 * (0.5 * since**2 / 0.12 + np.maximum(time - 0.12, 0.0))
+    wound = np.where((time > 0.0) & (time < 0.12), 0.03 / 0.12, 0.0)
+    shaft = Samples(time, np.maximum(speed + wound + rng.normal(0.0, 0.04, time.size), 0.0))
+    found = find_launch(None, None, shaft, None)
+    assert abs(found.time) < SHAFT_ONSET_SD
+
+
+def test_a_weak_swing_before_the_push_is_no_part_of_the_start():
+    """Vibration near the sampling rate shows as a slow swing; 1.8 m/s² for 0.3 s ends 0.4 s before the launch."""
+    time = np.arange(-6.0, 3.0, 0.02)
+    push = np.where(time > 0.0, 15.0, 0.0) + np.where((time > -0.7) & (time < -0.4), 1.8, 0.0)
+    found = find_launch(Samples(time, push), None, None, None)
+    assert found.time == pytest.approx(0.0, abs=0.02)
+    hit = np.where((time > -0.7) & (time < -0.4), 8.0, 0.0)  # a real hit before a bog is the launch
+    assert find_launch(Samples(time, push + hit), None, None, None).time < -0.6
 
 
 def test_a_gentle_roll_is_no_start():

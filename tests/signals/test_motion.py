@@ -35,7 +35,9 @@ def test_the_slip_calibrates_distance_and_leaves_the_splits_alone(true_run, vary
     to_finish = x < run.setting.length
     assert np.abs(told.distance - x)[to_finish].max() < 1.5
     assert np.abs(told.speed - v)[to_finish].max() < 1.0
-    assert np.abs(told.distance - x)[to_finish].max() < np.abs(alone.distance - x)[to_finish].max() + 0.05
+    assert (np.abs(told.distance - x) < 3.0 * told.distance_sd + 0.05)[to_finish].all()
+    if "rates" not in change:  # where nothing is wrong with the shaft the slip can't better what chance made good
+        assert np.abs(told.distance - x)[to_finish].max() < np.abs(alone.distance - x)[to_finish].max() + 0.05
 
 
 def test_a_wrong_slip_moves_distance_but_not_the_second_opinion(true_run, vary):
