@@ -207,8 +207,11 @@ def test_a_setting_that_stood_the_car_up_is_barred_until_released_by_name(shop: 
     assert (refused.code, "barred since teal/2031-04-12/3: car: wheelstand" in refused.err) == (1, True)
     assert shop("forecast", "--suppose", "launch rpm +400").code == 1, "what lies beyond is barred too"
     assert "launch rpm 4400 rpm and above" in shop("release").out
-    supposed = shop("suppose", "launch rpm=4400", "--json").json()["cautions"]
-    assert any("barred since teal/2031-04-12/3" in text for text in supposed)
+    for change in ("launch rpm=4400", "launch rpm +400"):
+        supposed = shop("suppose", change)
+        assert (supposed.code, supposed.out) == (1, "")
+        assert "barred since teal/2031-04-12/3: car: wheelstand" in supposed.err
+    assert shop("suppose", "launch rpm -200").code == 0, "away from it may be asked about"
     effects = shop("effects", "--json").json()
     assert effects["next"] == []
     assert any("launch rpm 4400 rpm and above is barred" in text for text in effects["next_held"])
@@ -216,6 +219,7 @@ def test_a_setting_that_stood_the_car_up_is_barred_until_released_by_name(shop: 
     assert done.code == 0, done.err
     assert done.out.count("barred") == 0
     assert shop("forecast", "--suppose", "launch rpm=4400").code == 0
+    assert shop("suppose", "launch rpm=4400").code == 0
     assert 4400.0 in proposed()
 
 

@@ -88,7 +88,7 @@ def suppose_page(book: Logbook, name: str, changes: Sequence[str], typed: TypedA
     ``answer`` holds both together, ``effects`` what physics alone says.
 
     ``NotFound`` without a car file; ``UsageError`` for what isn't a change; ``RunlogError`` that names the limit when a
-    change would pass one of the car file.
+    change would pass one of the car file, or the bar when it leads to a barred setting.
     """
     if not changes and not typed.said:
         raise UsageError('say what to suppose, such as "ballast rear +25", or other air with --temperature')
@@ -96,6 +96,8 @@ def suppose_page(book: Logbook, name: str, changes: Sequence[str], typed: TypedA
     wishes = [read_wish(present.car, present.settings, text) for text in changes]
     _refuse_twice(wishes)
     _hold_to_minimum(present, wishes)
+    cleared = next_clearance(book, present.stand)
+    _refuse_barred(cleared, wishes)
     answers = [answer(present.car, present.vehicle, wish) for wish in wishes]
     air = _air_after(present.air, typed)
     supposed = Supposed(_together(answers), present.air, air, tuple(_others(answers)))
@@ -110,7 +112,6 @@ def suppose_page(book: Logbook, name: str, changes: Sequence[str], typed: TypedA
         for wish, found, outcome, part in zip(wishes, answers, alone, joined.changes, strict=True)
     ]
     last = present.stand.last
-    cleared = next_clearance(book, present.stand)
     return {
         "car": name,
         "run": None if last is None else str(last.key),
@@ -129,7 +130,7 @@ def suppose_page(book: Logbook, name: str, changes: Sequence[str], typed: TypedA
         "speeds": _speeds(done, present.finish_ft),
         "finish": finish.part,
         "limits": [*_limits(wishes), *finish.limits],
-        "cautions": _cautions(parts, [*_barred(cleared, wishes), *finish.cautions]),
+        "cautions": _cautions(parts, finish.cautions),
         "notes": [*present.notes, *_notes(present, air, done)],
     }
 
@@ -362,10 +363,11 @@ def _limits(wishes: Sequence[Wish]) -> list[dict[str, Any]]:
     ]
 
 
-def _barred(cleared: Clearance, wishes: Sequence[Wish]) -> list[str]:
-    """Return which of the supposed settings are barred: they may be asked about, but not run."""
-    found = [cleared.bars.of(wish.item, wish.after) for wish in wishes]
-    return [f"{bar_words(cleared.car, bar)}: not to be run until someone releases it" for bar in found if bar]
+def _refuse_barred(cleared: Clearance, wishes: Sequence[Wish]) -> None:
+    """Refuse a setting that is barred: a gain beside it would invite running it."""
+    bar = next((found for wish in wishes if (found := cleared.bars.of(wish.item, wish.after)) is not None), None)
+    if bar is not None:
+        raise RunlogError(f"{bar_words(cleared.car, bar)}; nothing is foretold of it until someone releases it by name")
 
 
 def _cautions(parts: Sequence[Mapping[str, Any]], more: Sequence[str]) -> list[str]:
