@@ -148,6 +148,9 @@ class EffectModel(BaseModel):
     text: Words | None = Field(default=None, description="reason, lane, channel or item, as it needs one")
     value: float | None = Field(default=None, description="distance that still counts [ft], factor, or setting")
     unit: Words | None = Field(default=None, description="of a setting")
+    slip: Words | None = Field(
+        default=None, description="digest of the slip's times: it holds as long as the run's slip has these"
+    )
 
 
 class OfferedModel(BaseModel):

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from runlog.physics.atmosphere import altimeter_setting, station_pressure
 from runlog.records import Samples
+from runlog.workflows.questions.case import figures, of
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -64,7 +65,7 @@ def taken(slip: Slip, effects: Sequence[Mapping[str, Any]]) -> Slip:
     """Return a slip as the answers about its run have it."""
     for effect in effects:
         match effect["do"]:
-            case "spoil" if slip.spoiled is None:
+            case "spoil" if slip.spoiled is None and effect.get("slip") in (None, of(figures(slip))):
                 to = effect["value"]
                 slip = dataclasses.replace(slip, spoiled=effect["text"], true_to_ft=int(to) if to else None)
             case "pulled_on":

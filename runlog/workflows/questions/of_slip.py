@@ -47,6 +47,11 @@ def slip_questions(case: RunCase) -> Iterator[Question]:
     yield from _speed_unit(case)
 
 
+def left_out(slip: Slip) -> dict[str, str]:
+    """Return what leaves these figures out, and not those of the right slip once it is found."""
+    return {"do": "spoil", "text": WRONG_SLIP, "slip": of(figures(slip))}
+
+
 def _beyond_plan(case: RunCase) -> Iterator[Question]:
     """A slip prints on after a planned shut-off; where the trace pulls on too, the plan may have been left."""
     slip, found = case.slip, case.found
@@ -118,7 +123,7 @@ def _same_as_another(case: RunCase) -> Iterator[Question]:
             f"the slip has the same {same} figures as {whose}{lane}: is it that run's, read for this one?",
             (f"{shared} figures in common, all within {1000 * SAME:.0f} ms",),
             (
-                Answer("y", "yes, the wrong slip or column: leave it out", {"do": "spoil", "text": WRONG_SLIP}),
+                Answer("y", "yes, the wrong slip or column: leave it out", left_out(slip)),
                 Answer("n", "no, both runs really had these figures"),
             ),
         )
@@ -144,7 +149,7 @@ def _against_trace(case: RunCase) -> Question:
         f"{first}{rest}: whose slip is it?",
         tuple(case.contradicted),
         (
-            Answer("w", "another run's or the other lane's: leave it out", {"do": "spoil", "text": WRONG_SLIP}),
+            Answer("w", "another run's or the other lane's: leave it out", left_out(case.slip)),
             Answer("t", "this run's, and the trace is another run's", {"do": "no_trace", "value": launch}),
             Answer("k", "this run's: the slip is right and the trace is off"),
         ),
@@ -171,7 +176,7 @@ def _unlike_the_car(case: RunCase) -> Iterator[Question]:
         "lane's column?",
         tuple(f"{feet} ft {slip.times[feet]:.3f} s, usually {case.usual[feet]:.3f} s" for feet in sorted(off)),
         (
-            Answer("y", "yes, the wrong column or slip: leave it out", {"do": "spoil", "text": WRONG_SLIP}),
+            Answer("y", "yes, the wrong column or slip: leave it out", left_out(slip)),
             Answer("n", "no, the car really ran that"),
         ),
     )
