@@ -113,6 +113,6 @@ def held_back(better: SpoilRate, other: SpoilRate, prior: tuple[float, float] = 
         return None
     why = (
         f"held back: the car itself lost {better.spoiled} of {better.runs} runs at the quicker setting, "
-        f"{other.spoiled} of {other.runs} at the other; more often there with {chance:.0%} probability"
+        f"{other.spoiled} of {other.runs} at the other; more often there with {100 * chance:.0f} % probability"
     )
     return HeldBack(better.spoiled, better.runs, why)

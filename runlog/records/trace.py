@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -78,6 +78,15 @@ class Shift:
     time: float
     engine_speed: float
     distance: float | None
+
+
+SHAKING: Final = "tyre shake suspected"
+"""the condition of an alarm that names what was seen"""
+
+
+def alarm_name(channel: str, condition: str) -> str:
+    """Return an alarm in words: the channel and its condition; what names itself stands without its channel."""
+    return condition if condition == SHAKING else f"{channel.replace('_', ' ')} {condition}".rstrip()
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from runlog.reports.console import clean
 from runlog.reports.scene import scene
+from runlog.reports.shown import length
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -16,8 +17,8 @@ if TYPE_CHECKING:
 _SCALE = 300.0
 """drawing units for each metre"""
 _MARGIN = 30.0
-_FOOT = 96.0
-"""drawing units for the words below the ground"""
+_LINE, _ABOVE, _BELOW = 19.0, 46.0, 12.0
+"""drawing units from one line of words to the next, from the ground to the first, and under the last"""
 _STYLE = (
     "text{font:13px sans-serif;fill:#1b1b1b}.title{font-size:17px;font-weight:bold}"
     ".link{stroke:#1b1b1b;stroke-width:5;stroke-linecap:round}"
@@ -33,7 +34,8 @@ _STYLE = (
 def side_view_svg(page: Mapping[str, Any]) -> str:
     """Return the drawing of a chassis page as the text of an SVG file, lengths and heights to one scale."""
     shown = scene(page)
-    view = _View(shown)
+    words = _words(page)
+    view = _View(shown, len(words))
     parts = [
         _element("rect", x=0, y=0, width=view.width, height=view.height, fill="#fff"),
         view.line("ground", ((view.left, 0.0), (shown.right, 0.0))),
@@ -52,7 +54,7 @@ def side_view_svg(page: Mapping[str, Any]) -> str:
         *_centre(view, shown.supposed_centre if shown.within(shown.supposed_centre) else None, "supposed"),
         *_centre(view, shown.centre if shown.within(shown.centre) else None, "instant centre"),
         *_ends(view, shown, page),
-        *view.words(_words(page)),
+        *view.words(words),
     ]
     name = f"{page['car']}: side view of the rear suspension"
     head = (
@@ -85,12 +87,12 @@ def _element(tag: str, text: str | None = None, **attributes: object) -> str:
 class _View:
     """From metres to the page."""
 
-    def __init__(self, shown: Scene) -> None:
+    def __init__(self, shown: Scene, lines: int) -> None:
         tyre = shown.axle[1] + 0.03
         self.left, self.top = min(shown.left, -tyre), max(shown.top, shown.axle[1] + tyre)
-        self.floor = shown.bottom
         self.width = (shown.right - self.left) * _SCALE + 2 * _MARGIN
-        self.height = (self.top - shown.bottom) * _SCALE + 2 * _MARGIN + _FOOT
+        self.first_line = _MARGIN + (self.top - shown.bottom) * _SCALE + _ABOVE
+        self.height = self.first_line + (lines - 1) * _LINE + _BELOW
 
     def place(self, point: Point) -> tuple[float, float]:
         """Return the page coordinates of a point [m]."""
@@ -113,9 +115,8 @@ class _View:
 
     def words(self, lines: Sequence[str]) -> list[str]:
         """Return the words below the drawing, the first as a title."""
-        start = self.height - _FOOT
         return [
-            _element("text", line, class_="title" if n == 0 else "note", x=_MARGIN, y=start + 19.0 * n)
+            _element("text", line, class_="title" if n == 0 else "note", x=_MARGIN, y=self.first_line + _LINE * n)
             for n, line in enumerate(lines)
         ]
 
@@ -168,7 +169,7 @@ def _figures(lead: str, page: Mapping[str, Any]) -> str:
     centre, share = page["instant_centre"], page["anti_squat_pct"]
     place = "not known"
     if centre["x_m"] is not None:
-        place = f"x {centre['x_m']:.3f} m, z {centre['z_m']:.3f} m"
+        place = f"x {length(centre['x_m'])}, z {length(centre['z_m'])}"
     elif page["parallel_slope"] is not None:
         place = f"at infinity, slope {page['parallel_slope']:+.3f}"
     squat = "not known" if share is None else f"{share:.1f} %"

@@ -5,8 +5,10 @@ from __future__ import annotations
 from html import escape
 from typing import TYPE_CHECKING, Any
 
-from runlog.reports.amounts import place, speed_number, symbol
+from runlog.constants import FOOT
+from runlog.reports.amounts import metric, place, speed_number, symbol
 from runlog.reports.console import add_row, clean, number, table
+from runlog.reports.html.charts import speed_mph
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -66,7 +68,9 @@ def overlay_svg(page: dict[str, Any]) -> str:
     stations = [float(feet) for feet in along["station_ft"]]
     names = [f"{MARKS[n]} {run['key']}" for n, run in enumerate(along["runs"])]
     height = _TOP + 2 * _PANEL + _GAP + _BOTTOM
-    speeds = _Panel(stations, [run["speed_mph"] for run in along["runs"]], _TOP, "speed, mph")
+    speed = speed_mph()
+    driven = [[speed.of(value) for value in run["speed_mph"]] for run in along["runs"]]
+    speeds = _Panel(stations, driven, _TOP, f"speed, {speed.unit}")
     behind = [run["difference_s"] for run in along["runs"]]
     losses = _Panel(stations, behind, _TOP + _PANEL + _GAP, f"behind {MARKS[0]}, s (below the line: ahead)")
     title = "Where the time was won or lost"
@@ -78,7 +82,7 @@ def overlay_svg(page: dict[str, Any]) -> str:
         _words(_LEFT, 24, title, 'class="title"'),
         *speeds.drawn(),
         *losses.drawn(),
-        _words(_LEFT, height - 34, "distance from the start beam, ft"),
+        _words(_LEFT, height - 34, f"distance from the start beam, {'m' if metric() else 'ft'}"),
         _words(_LEFT, height - 14, " · ".join(names)),
     ]
     head = (
@@ -113,9 +117,10 @@ class _Panel:
                 kind = "zero" if n == 0 else "grid"
                 parts.append(f'<line class="{kind}" x1="{x1:.1f}" y1="{y:.1f}" x2="{x2:.1f}" y2="{y:.1f}"/>')
                 parts.append(_words(x1 - 6, y + 4, f"{level:g}", 'text-anchor="end"'))
-        for feet in range(0, int(max(self.stations)) + 1, 200):
-            x, _ = self.place(float(feet), self.low)
-            parts.append(_words(x, self.top + _PANEL + 16, str(feet), 'text-anchor="middle"'))
+        unit, step = (1 / FOOT, 50) if metric() else (1.0, 200)
+        for distance in range(0, int(max(self.stations) / unit) + 1, step):
+            x, _ = self.place(distance * unit, self.low)
+            parts.append(_words(x, self.top + _PANEL + 16, str(distance), 'text-anchor="middle"'))
         taken: list[float] = []
         for n, line in enumerate(self.lines):
             parts += self._line(n, line, taken)

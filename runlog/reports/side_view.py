@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from runlog.reports.scene import scene
+from runlog.reports.shown import length
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -53,7 +54,7 @@ def side_view(page: Mapping[str, Any]) -> list[str]:
 def _outside(shown: Scene) -> list[str]:
     named = (("instant centre", shown.centre), ("supposed instant centre", shown.supposed_centre))
     return [
-        f"{name} outside the view, {abs(point[0]):.1f} m {'ahead of' if point[0] > 0 else 'behind'} the rear axle"
+        f"{name} outside the view, {length(abs(point[0]), 0)} {'ahead of' if point[0] > 0 else 'behind'} the rear axle"
         for name, point in named
         if point is not None and not shown.within(point)
     ]

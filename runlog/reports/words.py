@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from runlog.records.trace import alarm_name
 from runlog.reports.amounts import prose
 from runlog.reports.console import number
 
@@ -71,8 +72,7 @@ def in_units(page: Mapping[str, Any], text: str) -> str:
 
 def alarm_words(alarm: Mapping[str, Any]) -> str:
     """Say what passed a limit, when, and what to do; times count from the launch."""
-    channel = alarm["channel"].replace("_", " ")
-    told = f"{channel} {alarm['condition']}" if alarm["condition"] else channel
+    told = alarm_name(alarm["channel"], alarm["condition"])
     if alarm["value"] is not None and alarm["limit"] is not None:
         told += f" {alarm['value']:g} {'<' if alarm['kind'] == 'low' else '>'} {alarm['limit']:g} {alarm['unit']}"
     return prose(f"{told}, at {alarm['time_s']:.1f} s: {alarm['action']}")

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from runlog.records import Alarm, Samples
+from runlog.records.trace import SHAKING
 from runlog.signals.excursions import excursions, under_throttle, where_above
 from runlog.signals.sampling import between, stretches
 from runlog.units import parse_quantity
@@ -58,7 +59,6 @@ RUNNING: Final = 42.0
 UNDER_LOAD, AFTER_START, STAGED = "under load", "5 s after start", "at staging"
 FULL_THROTTLE, WHILE_RUNNING, OFF_MEDIAN = "at full throttle", "running", "away from the median"
 AFTER_LIFT, SHIFTING, PAST_60, BRAKING = "after the lift", "flare at a shift", "airborne past 60 ft", "braking"
-SHAKING = "tyre shake suspected"
 """conditions, written to follow the channel's name"""
 
 ACTIONS: Final = {

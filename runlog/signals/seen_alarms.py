@@ -11,7 +11,8 @@ import numpy as np
 
 from runlog.constants import FOOT
 from runlog.records import Alarm
-from runlog.signals.alarm_rules import BRAKING, PAST_60, SHAKING, SHIFTING, action_for
+from runlog.records.trace import SHAKING
+from runlog.signals.alarm_rules import BRAKING, PAST_60, SHIFTING, action_for
 from runlog.signals.sampling import between, filled, rate, window_mean
 from runlog.signals.shifts import FLARE, LEAST_RATE, flares
 from runlog.signals.sources import rest_bias

@@ -122,14 +122,15 @@ def test_no_difference_that_matters_is_right_as_often_as_promised(season: Season
 def test_biggest_effects_are_seen(season: Season) -> None:
     """A rear tyre pressure that is worth 13 ms to 60 ft, tried eight times, and a boost worth 13 ms an increment.
 
-    Seen: past the 95 % that a claim needs, though the other cars, whose best pressure is elsewhere, say otherwise.
-    The lower pressure also shook the tyres once: it is seen to be quicker but not called a help, with the reason.
+    Seen means claimed, however far past the 95 % that a claim needs: the other cars, whose best pressure is elsewhere,
+    speak against it, and how loudly is no part of what this car's runs must show. The lower pressure also shook the
+    tyres once, so the claim is held back with the reason, which is told only where there was a claim to hold back.
     """
     rows = {(row["adjustable"], span(row)): row for row in effects(season, "heron")["effects"]}
     made = rows["rear tyre pressure", "0-60"]["change_made"]
-    assert made["probability_helps"] > 0.95
+    assert made["probability_helps"] >= 0.95
     assert made["verdict"] == "cannot_tell"
-    assert "the car itself lost 1 of" in made["note"]
+    assert made["note"].startswith("held back: the car itself lost 1 of")
     boost = {span(row): row for row in effects(season, "curlew")["effects"] if row["adjustable"] == "boost target"}
     assert boost["0-1320"]["together_hi90_s"] < 0
 

@@ -60,7 +60,9 @@ def test_nothing_is_held_back_without_a_lost_run_or_where_the_other_loses_as_man
     assert (held.spoiled, held.runs) == (2, 4)
     text = held.why
     assert text.startswith("held back: the car itself lost 2 of 4 runs at the quicker setting, 0 of 6 at the other")
-    assert chance_higher(spoil_rate(4, 2), spoil_rate(6, 0)) > RISING
+    chance = chance_higher(spoil_rate(4, 2), spoil_rate(6, 0))
+    assert chance > RISING
+    assert text.endswith(f"with {100 * chance:.0f} % probability")  # a space before the sign: ISO 80000-1, 7.2
 
 
 @pytest.fixture

@@ -82,9 +82,15 @@ def test_supposed_change_is_drawn_beside_it() -> None:
 
 
 @pytest.mark.parametrize(
-    ("x", "words"), [(30.0, "30.0 m ahead of the rear axle"), (-9.0, "9.0 m behind the rear axle")]
+    ("x", "units", "words"),
+    [
+        (30.48, "us", "1200 in ahead of the rear axle"),  # an inch is 0.0254 m by definition
+        (-9.144, "us", "360 in behind the rear axle"),
+        (30.48, "metric", "30480 mm ahead of the rear axle"),
+    ],
 )
-def test_far_centre_is_said_in_words(x: float, words: str) -> None:
+def test_far_centre_is_said_in_words(x: float, units: str, words: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("RUNLOG_UNITS", units)
     rows = side_view(a_page(instant_centre={"x_m": x, "z_m": 0.3}))
     assert "X" not in "".join(rows[:ROWS])
     assert rows[-1] == f"instant centre outside the view, {words}"
@@ -127,9 +133,22 @@ def test_drawing_is_well_formed_and_stands_alone() -> None:
     assert "@import" not in text
     words = list(root.itertext())
     assert "gull — setup of gull/2031-05-01/3" in words
-    assert "in use: instant centre x 1.200 m, z 0.300 m; anti-squat 125.0 %" in words
+    assert "in use: instant centre x 47.24 in, z 11.81 in; anti-squat 125.0 %" in words  # 1.2 and 0.3 m by 0.0254
     assert "125 %" in words
     assert "168 %" in words
+
+
+def test_drawing_speaks_the_units_of_the_page(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("RUNLOG_UNITS", "metric")
+    words = list(ElementTree.fromstring(side_view_svg(a_page())).itertext())
+    assert "in use: instant centre x 1200 mm, z 300 mm; anti-squat 125.0 %" in words
+
+
+@pytest.mark.parametrize("after", [None, supposed()])
+def test_drawing_ends_a_line_under_its_last_words(after: dict[str, Any] | None) -> None:
+    root = ElementTree.fromstring(side_view_svg(a_page(suppose=after)))
+    last = max(float(element.attrib["y"]) for element in root.iter(f"{SVG}text"))
+    assert 4 <= float(root.attrib["height"]) - last <= 19  # room for descenders, less than one line more
 
 
 def test_drawing_keeps_one_scale() -> None:

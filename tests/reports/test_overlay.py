@@ -68,6 +68,29 @@ def test_drawing_has_a_line_for_each_run_in_both_panels() -> None:
     assert (ahead - zero) / (zero - later) == pytest.approx(1.5, abs=0.02)
 
 
+def test_drawing_speaks_the_units_of_the_page(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Speeds scale by 1.609344 and distances by 0.3048, both exact by definition; the lines stay where they are."""
+    drawn = {}
+    for units in ("us", "metric"):
+        monkeypatch.setenv("RUNLOG_UNITS", units)
+        drawn[units] = ElementTree.fromstring(overlay_svg(a_page()))
+    words = {units: list(root.itertext()) for units, root in drawn.items()}
+    assert {"speed, mph", "distance from the start beam, ft"} <= set(words["us"])
+    assert {"speed, km/h", "distance from the start beam, m"} <= set(words["metric"])
+    places = {
+        (units, element.text): float(element.attrib["x"])
+        for units, root in drawn.items()
+        for element in root.iter(f"{SVG}text")
+        if element.get("text-anchor") == "middle"
+    }
+    start = places["us", "0"]
+    assert places["metric", "0"] == start
+    metre, foot = (places["metric", "200"] - start) / 200, (places["us", "600"] - start) / 600
+    assert foot / metre == pytest.approx(0.3048, abs=1e-3)
+    ends = [root.findall(f"{SVG}polyline")[0].attrib["points"].split()[0] for root in drawn.values()]
+    assert ends[0].split(",")[0] == ends[1].split(",")[0]
+
+
 def test_text_from_files_stays_text() -> None:
     drawing = overlay_svg(a_page(key='</desc><script>alert("x")</script>'))
     root = ElementTree.fromstring(drawing)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from runlog.reports.run_page import print_run_page
+from runlog.reports.words import alarm_words
 
 if TYPE_CHECKING:
     from conftest import Season
@@ -119,3 +120,18 @@ def test_a_run_without_a_slip_has_no_tall_figures(page, capsys):
     lines = lines_of(page, capsys)
     assert "no slip yet" in "\n".join(lines)
     assert not any("▀▀" in line for line in lines)
+
+
+@pytest.mark.parametrize(
+    ("channel", "condition", "value", "told"),
+    [
+        ("acceleration_x", "tyre shake suspected", None, "tyre shake suspected, at 0.1 s: look"),
+        ("fuel_pressure", "at full throttle", 4.0, "fuel pressure at full throttle 4 < 5 psi, at 0.1 s: look"),
+        ("oil_pressure", "", 4.0, "oil pressure 4 < 5 psi, at 0.1 s: look"),
+    ],
+)
+def test_alarm_names_its_channel_unless_it_names_itself(
+    channel: str, condition: str, value: float | None, told: str
+) -> None:
+    alarm = {"channel": channel, "kind": "low", "time_s": 0.1, "value": value, "limit": 5.0, "unit": "psi"}
+    assert alarm_words({**alarm, "condition": condition, "action": "look"}) == told

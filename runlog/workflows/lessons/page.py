@@ -96,7 +96,7 @@ def _step(row: dict[str, Any]) -> dict[str, Any]:
     why = made["note"] or (
         f"always moved together with {partners}: move it alone"
         if apart
-        else f"not settled: {made['probability_helps']:.0%} that the change helps"
+        else f"not settled: {100 * made['probability_helps']:.0f} % that the change helps"
     )
     return {
         "adjustable": row["adjustable"],

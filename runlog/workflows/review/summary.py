@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from runlog.records.trace import alarm_name
 from runlog.workflows.review.changes import SETTLED
 
 if TYPE_CHECKING:
@@ -153,8 +154,7 @@ def _next(page: Mapping[str, Any]) -> list[str]:
 
 
 def _alarm(alarm: Mapping[str, Any]) -> str:
-    told = " ".join(filter(None, (alarm["channel"].replace("_", " "), alarm["condition"])))
-    return f"{told} in run {alarm['run']} ({alarm['action']})"
+    return f"{alarm_name(alarm['channel'], alarm['condition'])} in run {alarm['run']} ({alarm['action']})"
 
 
 def _capital(text: str) -> str:
