@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 _FEW: Final = 0.1
 """share of samples that may fall on a time already taken and be left out"""
+_STRAY: Final = 0.01
+"""share of the lines that may hold a cell more than the header before it counts as a column"""
 _SHOWN: Final = 12
 """warnings about single columns before they are summed up"""
 
@@ -83,6 +85,9 @@ def _sources(table: Table, block: Block, timing: Timing, wish: ChannelMap) -> tu
         if count == 0 and not words:
             if heading.name and not table.layout.unit_row[place]:
                 remarks.append(f"column {name!r} is empty and was left out")
+            continue
+        if not heading.name and count <= max(1.0, _STRAY * values.size):
+            remarks.append(f"{name!r} has no name and hardly a cell ({count} of {values.size}): left out")
             continue
         if count <= column.odd:
             remarks.append(f"column {name!r} holds words and was left out")

@@ -28,7 +28,7 @@ def decoded(content: bytes, encoding: str) -> Text | None:
         data = content.removeprefix(codecs.BOM_UTF8)
     else:
         data = content.decode(encoding, errors="replace").encode("utf-8")
-    data = data.rstrip(b"\x00")  # room that a logger set aside and didn't fill
+    data = data.rstrip(b"\x00\x1a")  # room that a logger set aside and didn't fill, an end-of-file mark
     if len(_CONTROL.findall(data[:HEAD])) > _CONTROL_SHARE * len(data[:HEAD]):
         return None
     if b"\r" in data[:HEAD] and b"\n" not in data[:HEAD]:

@@ -226,3 +226,24 @@ def test_another_prior_is_brought_in_without_the_trace():
         # the basis is a line in θ about the first prior: what that leaves out is small beside the doubt
         assert told[feet][0] == pytest.approx(smoothed[feet][0], abs=0.2 * smoothed[feet][1])
         assert told[feet][1] == pytest.approx(smoothed[feet][1], rel=0.05)
+
+
+@pytest.mark.slow
+def test_speed_with_the_slip_is_within_half_a_percent():
+    """The target, as a root mean square over 20 m to the finish; worst samples stand at the gear change."""
+    rng = np.random.default_rng(4711)
+    shares, inside = [], []
+    for _ in range(4):
+        car, known = a_car(rng), prior()
+        for _ in range(3):
+            run = a_run(car, rng, 1.0)
+            seen = analyse(run.samples, SETTING, printed(run.splits), known)
+            assert seen.basis is not None
+            counted = (seen.distance > 20.0) & (seen.distance < 402.0)
+            true = np.interp(seen.time[counted] + seen.launch_time - CLOCK, run.time, run.speed)
+            away = seen.speed[counted] - true
+            shares.append(rms(away / true))
+            inside.append(np.mean(np.abs(away) < 1.645 * seen.speed_sd[counted]))
+            known, _ = learn(seen.basis, known, printed(run.splits))
+    assert max(shares) < 0.005
+    assert np.mean(inside) >= 0.85
