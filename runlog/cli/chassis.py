@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from runlog.cli.common import JsonOption, LogbookOption, logbook, new_command, note, print_json, quantity
-from runlog.errors import RunlogError, UsageError
+from runlog.cli.common import JsonOption, LogbookOption, logbook, new_command, option, print_json, quantity
+from runlog.cli.written import PngOption, write_drawing
+from runlog.errors import UsageError
 
 if TYPE_CHECKING:
     from runlog.workflows.chassis.raised import Radii
@@ -71,14 +72,8 @@ def app(
             show_default=False,
         ),
     ] = None,
-    svg: Annotated[
-        Path | None,
-        typer.Option("--svg", metavar="FILE", help="Draw the side view, or the chart of --holes.", show_default=False),
-    ] = None,
-    png: Annotated[
-        Path | None,
-        typer.Option("--png", metavar="FILE", help="The same as a picture; needs runlog[png].", show_default=False),
-    ] = None,
+    svg: Annotated[Path | None, option("--svg", "FILE", "Draw the side view, or the chart of --holes.")] = None,
+    png: PngOption = None,
     as_json: JsonOption = False,
     book: LogbookOption = None,
 ) -> None:
@@ -105,12 +100,7 @@ def app(
         page = chassis_page(opened, name, key, suppose or (), target_pct=target, holes=holes, wanted=wanted)
         if raised is not None:
             page = with_raised_axle(opened, page, raised, radii)
-    if svg is not None:
-        _write(svg, *_drawn(page))
-    if png is not None:
-        from runlog.cli.picture import write_png
-
-        write_png(png, *_drawn(page))
+    _draw(page, svg, png)
     if as_json:
         print_json(page)
     else:
@@ -126,26 +116,19 @@ def _radii(front: str | None, rear: str | None, raised: Path | None) -> Radii:
     if raised is None and not (front is None and rear is None):
         raise UsageError("--front-radius and --rear-radius go with a table of weighings: give --raised too")
     found = []
-    for option, text in (("--front-radius", front), ("--rear-radius", rear)):
-        radius = quantity(text, "length", option)
+    for name, text in (("--front-radius", front), ("--rear-radius", rear)):
+        radius = quantity(text, "length", name)
         if radius is not None and not 0.1 <= radius <= 1.0:
-            raise UsageError(f"{option}: {text} is outside 0.1 to 1 m")
+            raise UsageError(f"{name}: {text} is outside 0.1 to 1 m")
         found.append(radius)
     return Radii(*found)
 
 
-def _drawn(page: dict[str, object]) -> tuple[str, str]:
-    """Return the drawing as SVG and what it shows: the combinations where they are listed, else the side view."""
+def _draw(page: dict[str, object], svg: Path | None, png: Path | None) -> None:
+    """Draw the combinations of holes where they are listed, else the side view."""
     from runlog.reports.drawing import side_view_svg
     from runlog.reports.hole_drawing import hole_chart_svg
 
     chart = hole_chart_svg(page)
-    return (side_view_svg(page), "side view") if chart is None else (chart, "chart of hole combinations")
-
-
-def _write(path: Path, svg: str, what: str) -> None:
-    try:
-        path.write_text(svg, "utf-8")
-    except OSError as error:
-        raise RunlogError(f"{path} can't be written: {error.strerror}") from None
-    note(f"{what} written to {path}")
+    what = "side view" if chart is None else "chart of hole combinations"
+    write_drawing(lambda: chart or side_view_svg(page), svg, png, what)

@@ -7,7 +7,8 @@ from typing import Annotated, Any
 
 import typer
 
-from runlog.cli.common import JsonOption, LogbookOption, logbook, new_command, note, print_json
+from runlog.cli.common import JsonOption, LogbookOption, logbook, new_command, option, print_json
+from runlog.cli.written import PngOption, write_drawing
 from runlog.errors import RunlogError, UsageError
 
 MOST = 4
@@ -17,14 +18,8 @@ MOST = 4
 @new_command("Put two or more runs side by side; differences are to the first.", "runlog compare 5 7")
 def app(
     runs: Annotated[list[str], typer.Argument(metavar="RUN…", help="Two to four runs.")],
-    svg: Annotated[
-        Path | None,
-        typer.Option("--svg", metavar="FILE", help="Draw speed and time against distance.", show_default=False),
-    ] = None,
-    png: Annotated[
-        Path | None,
-        typer.Option("--png", metavar="FILE", help="The same as a picture; needs runlog[png].", show_default=False),
-    ] = None,
+    svg: Annotated[Path | None, option("--svg", "FILE", "Draw speed and time against distance.")] = None,
+    png: PngOption = None,
     as_json: JsonOption = False,
     book: LogbookOption = None,
 ) -> None:
@@ -36,12 +31,7 @@ def app(
         raise UsageError(f"compare takes two to {MOST} runs, {len(runs)} given")
     with logbook(book) as opened:
         page = comparison(opened, [find_run(opened, text) for text in runs])
-    if svg is not None:
-        _write(svg, page)
-    if png is not None:
-        from runlog.cli.picture import write_png
-
-        write_png(png, _drawn(page), "speed and time against distance")
+    write_drawing(lambda: _drawn(page), svg, png, "speed and time against distance")
     if as_json:
         print_json(page)
     else:
@@ -56,12 +46,3 @@ def _drawn(page: dict[str, Any]) -> str:
     if page["along_track"] is None:
         raise RunlogError("there is nothing to draw: not every run has a trace that tells its speed and distance")
     return overlay_svg(page)
-
-
-def _write(path: Path, page: dict[str, Any]) -> None:
-    drawn = _drawn(page)
-    try:
-        path.write_text(drawn, "utf-8")
-    except OSError as error:
-        raise RunlogError(f"{path} can't be written: {error.strerror}") from None
-    note(f"speed and time against distance written to {path}")

@@ -7,8 +7,8 @@ from typing import Annotated, Any
 
 import typer
 
-from runlog.cli.common import JsonOption, LogbookOption, logbook, new_command, note, print_json
-from runlog.cli.written import HtmlOption, write_text
+from runlog.cli.common import JsonOption, LogbookOption, logbook, new_command, note, option, print_json
+from runlog.cli.written import HtmlOption, PngOption, write_drawing, write_text
 from runlog.errors import UsageError
 
 
@@ -25,13 +25,8 @@ def app(
             metavar="[WHAT]…", help="The day, the runs or the car; the newest by default.", show_default=False
         ),
     ] = None,
-    svg: Annotated[
-        Path | None, typer.Option("--svg", metavar="FILE", help="Draw it; needs runlog[html].", show_default=False)
-    ] = None,
-    png: Annotated[
-        Path | None,
-        typer.Option("--png", metavar="FILE", help="The same as a picture; needs runlog[png].", show_default=False),
-    ] = None,
+    svg: Annotated[Path | None, option("--svg", "FILE", "Draw it; needs runlog[html].")] = None,
+    png: PngOption = None,
     html: HtmlOption = None,
     as_json: JsonOption = False,
     book: LogbookOption = None,
@@ -56,14 +51,7 @@ def _files(content: dict[str, Any], svg: Path | None, png: Path | None, html: Pa
     from runlog.reports.plots import drawing_of
 
     named = f"{content['kind']} of {content['about']}"
-    drawn = "" if svg is None and png is None else drawing_of(content)
-    if svg is not None:
-        write_text(svg, drawn)
-        note(f"{named} written to {svg}")
-    if png is not None:
-        from runlog.cli.picture import write_png
-
-        write_png(png, drawn, named)
+    write_drawing(lambda: drawing_of(content), svg, png, named)
     if html is not None:
         from runlog.reports.html.plot import plot_html
 

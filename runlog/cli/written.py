@@ -17,6 +17,10 @@ HtmlOption = Annotated[
     Path | None,
     typer.Option("--html", metavar="FILE", help="Write it as one file for any browser.", show_default=False),
 ]
+PngOption = Annotated[
+    Path | None,
+    typer.Option("--png", metavar="FILE", help="The same as a picture; needs runlog[png].", show_default=False),
+]
 PdfOption = Annotated[
     Path | None,
     typer.Option("--pdf", metavar="FILE", help="Print it to PDF by a browser here.", show_default=False),
@@ -29,6 +33,20 @@ def write_text(path: Path, text: str) -> None:
         path.write_text(text, "utf-8", newline="\n")
     except OSError as error:
         raise RunlogError(f"{path} can't be written: {error.strerror}") from None
+
+
+def write_drawing(drawn: Callable[[], str], svg: Path | None, png: Path | None, what: str) -> None:
+    """Draw where it is asked for, write it as SVG and as a picture, and say so; ``what`` names what it shows."""
+    if svg is None and png is None:
+        return
+    text = drawn()
+    if svg is not None:
+        write_text(svg, text)
+        note(f"{what} written to {svg}")
+    if png is not None:
+        from runlog.cli.picture import write_png
+
+        write_png(png, text, what)
 
 
 def ensure_tools(html: Path | None, pdf: Path | None) -> None:

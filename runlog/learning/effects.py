@@ -14,6 +14,7 @@ from runlog.learning.aliasing import Aliasing, find_aliasing
 from runlog.learning.mixture import moments, normal_cdf_at, normal_quantile, probability_below, quantiles
 from runlog.learning.priors import prior_mean, prior_variance, typical_ratio
 from runlog.learning.spoils import held_back, spoil_rates
+from runlog.learning.step_effect import StepEffect
 from runlog.learning.verdicts import Odds
 
 if TYPE_CHECKING:
@@ -44,24 +45,9 @@ class Change:
 
 
 @dataclass(frozen=True)
-class Effect:
-    """The effect [s] of one usual step upwards from the baseline on one increment, or on the elapsed time."""
+class Effect(StepEffect):
+    """The effect of one usual step upwards from the car's baseline."""
 
-    adjustable: str
-    step: float
-    unit: str
-    from_ft: int
-    to_ft: int
-    mean_s: float
-    sd_s: float
-    lo50_s: float
-    hi50_s: float
-    lo90_s: float
-    hi90_s: float
-    probability_helps: float
-    """that the step makes the time shorter"""
-    verdict: str
-    inseparable_from: tuple[str, ...]
     together_steps: tuple[tuple[str, float], ...]
     """the changes that went together, this one's step first; empty when separable"""
     together_mean_s: float | None

@@ -14,6 +14,7 @@ from runlog.learning.aliasing import Aliasing, aliasing_of
 from runlog.learning.columns import common_prior
 from runlog.learning.correlation import sum_variance
 from runlog.learning.mixture import normal_cdf_at, normal_quantile
+from runlog.learning.step_effect import StepEffect
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -48,25 +49,9 @@ class Disagreement:
 
 
 @dataclass(frozen=True)
-class PooledEffect:
-    """The effect [s] of one usual step across cars: of the common mean μ, and of a car yet to come."""
+class PooledEffect(StepEffect):
+    """The effect of one usual step across cars: of the common mean μ, then of a car yet to come."""
 
-    adjustable: str
-    step: float
-    unit: str
-    from_ft: int
-    to_ft: int
-    mean_s: float
-    sd_s: float
-    lo50_s: float
-    hi50_s: float
-    lo90_s: float
-    hi90_s: float
-    probability_helps: float
-    """that the common mean makes the time shorter"""
-    verdict: str
-    """on the common mean"""
-    inseparable_from: tuple[str, ...]
     between_cars_s: float
     """τ, the sd of cars around the common mean"""
     new_car_sd_s: float

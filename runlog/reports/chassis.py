@@ -12,7 +12,7 @@ from runlog.reports.chassis_launch import print_launch, print_weighings
 from runlog.reports.chassis_raised import print_raised
 from runlog.reports.console import NOTHING, add_row, bullets, console, heading, line, number, table
 from runlog.reports.hole_chart import hole_chart
-from runlog.reports.shown import force, length, metric
+from runlog.reports.shown import force, length, mass, metric
 from runlog.reports.side_view import side_view
 
 if TYPE_CHECKING:
@@ -45,13 +45,6 @@ def print_chassis(page: dict[str, Any]) -> None:
         _sides(out, page["sides"])
         _driveline(out, page["driveline"])
     _remarks(out, page)
-
-
-def mass(kilograms: float | None) -> str:
-    """Return a weight with its unit."""
-    if kilograms is None:
-        return NOTHING
-    return f"{kilograms:.1f} kg" if metric() else f"{kilograms / 0.45359237:.0f} lb"
 
 
 def share(percent: float | None, digits: int = 1) -> str:

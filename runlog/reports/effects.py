@@ -5,12 +5,11 @@ from __future__ import annotations
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
-from rich.text import Text
-
 from runlog.reports.amounts import amount, change, path, setting
-from runlog.reports.console import add_row, bullets, clean, console, heading, line, number, table
+from runlog.reports.console import add_row, bullets, console, heading, line, number, table
+from runlog.reports.learned import spread_table, verdict_text
 from runlog.reports.shown import length
-from runlog.reports.words import VERDICTS, interval, probability, verdict_words
+from runlog.reports.words import interval, probability
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -62,8 +61,7 @@ def _adjustable(out: Console, name: str, rows: list[dict[str, Any]], lost: list[
         if moved is None:
             continue
         where = f"{row['from_ft']}–{row['to_ft']} ft"
-        words = verdict_words(moved["verdict"], {**row, "note": moved["note"]})
-        verdict = Text(clean(words), style=VERDICTS[moved["verdict"]][1])
+        verdict = verdict_text(moved["verdict"], {**row, "note": moved["note"]})
         add_row(listed, [where, interval(moved), probability(moved["probability_helps"]), verdict])
     out.print(listed)
     moved = _moved(rows[-1])
@@ -111,12 +109,7 @@ def _lost_words(item: dict[str, Any]) -> str:
 
 def _repeatability(out: Console, rows: list[dict[str, Any]]) -> None:
     out.print(heading("Repeatability: spread of the same setup on the same day"))
-    made = table("increment", "sd", "90 %", "")
-    for row in rows:
-        span = f"{number(row['lo90_s'])} to {number(row['hi90_s'])}"
-        word = "measured" if row["measured"] else "assumed"
-        add_row(made, [f"{row['from_ft']}–{row['to_ft']} ft", number(row["sd_s"]), span, word])
-    out.print(made)
+    out.print(spread_table("increment", rows, " ft"))
     out.print()
 
 

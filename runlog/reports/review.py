@@ -8,11 +8,11 @@ from rich.text import Text
 
 from runlog.reports.amounts import amount, setting
 from runlog.reports.amounts import change as change_words
-from runlog.reports.chassis import mass
-from runlog.reports.console import add_row, bullets, clean, console, heading, line, number, table
+from runlog.reports.console import add_row, bullets, console, heading, line, number, table
+from runlog.reports.learned import verdict_text
 from runlog.reports.release import item_words
-from runlog.reports.shown import altitude, speed
-from runlog.reports.words import VERDICTS, alarm_words, interval, spoken, verdict_words
+from runlog.reports.shown import altitude, mass, speed
+from runlog.reports.words import alarm_words, interval, spoken
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -85,8 +85,7 @@ def _changes(out: Console, changes: list[dict[str, Any]]) -> None:
             out.print(line("  noted; nothing is learned about it"))
             continue
         out.print(line(f"  time to {effect['to_ft']} ft: {interval(effect)} s"))
-        words = Text(clean(verdict_words(effect["verdict"], effect)), style=VERDICTS[effect["verdict"]][1])
-        out.print(Text("  ").append_text(words))
+        out.print(Text("  ").append_text(verdict_text(effect["verdict"], effect)))
         bullets(out, [f"to settle it: {change['settles']}"], " ")
         bullets(out, change["cautions"], "  !")
     out.print()

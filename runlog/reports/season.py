@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 from rich.text import Text
 
 from runlog.reports.amounts import amount, change
-from runlog.reports.console import add_row, bullets, clean, console, heading, line, number, table
-from runlog.reports.words import VERDICTS, interval, verdict_words
+from runlog.reports.console import add_row, bullets, console, heading, line, number, table
+from runlog.reports.learned import spread_table, verdict_text
+from runlog.reports.words import interval
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -84,12 +85,7 @@ def _consistency(out: Console, rows: list[dict[str, Any]]) -> None:
     if not rows:
         return
     out.print(heading("Consistency: spread of the same setup on the same day, whole season"))
-    made = table("feet", "sd", "90 %", "")
-    for row in rows:
-        span = f"{number(row['lo90_s'])} to {number(row['hi90_s'])}"
-        word = "measured" if row["measured"] else "assumed"
-        add_row(made, [f"{row['from_ft']}–{row['to_ft']}", number(row["sd_s"]), span, word])
-    out.print(made)
+    out.print(spread_table("feet", rows))
     out.print()
 
 
@@ -100,8 +96,7 @@ def _verdicts(out: Console, rows: list[dict[str, Any]]) -> None:
     for row in rows:
         moved = f"{row['adjustable']} {change(row['from'], row['to'], row['unit'])}"
         out.print(line((moved, "bold"), f"   {interval(row)} s"))
-        words = Text(clean(verdict_words(row["verdict"], row)), style=VERDICTS[row["verdict"]][1])
-        out.print(Text("  ").append_text(words))
+        out.print(Text("  ").append_text(verdict_text(row["verdict"], row)))
 
 
 def _worth(out: Console, rows: list[dict[str, Any]]) -> None:

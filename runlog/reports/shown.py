@@ -2,59 +2,70 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
+from runlog.constants import FOOT
 from runlog.reports.amounts import metric as metric
 from runlog.reports.console import NOTHING, number
 
 
 def temperature(celsius: float | None) -> str:
     """Return a temperature with its unit."""
-    if celsius is None:
-        return NOTHING
-    return f"{celsius:.1f} °C" if metric() else f"{celsius * 1.8 + 32:.0f} °F"
+    return _either(celsius, _Way("°C", digits=1), _Way("°F", 1.8, 32.0))
 
 
 def pressure(hectopascal: float | None) -> str:
     """Return an air pressure with its unit."""
-    if hectopascal is None:
-        return NOTHING
-    return f"{hectopascal:.1f} hPa" if metric() else f"{hectopascal / 33.8638866667:.2f} inHg"
+    return _either(hectopascal, _Way("hPa", digits=1), _Way("inHg", 1 / 33.8638866667, digits=2))
 
 
 def altitude(feet: float | None) -> str:
     """Return an altitude with its unit."""
-    if feet is None:
-        return NOTHING
-    return f"{feet * 0.3048:,.0f} m" if metric() else f"{feet:,.0f} ft"
+    return _either(feet, _Way("m", FOOT), _Way("ft"), ",")
 
 
 def length(metres: float | None, digits: int = 2) -> str:
-    """Return a length of the car with its unit."""
-    if metres is None:
-        return NOTHING
-    return f"{metres * 1000:.0f} mm" if metric() else f"{metres / 0.0254:.{digits}f} in"
+    """Return a length of the car with its unit; ``digits`` of inches."""
+    return _either(metres, _Way("mm", 1000.0), _Way("in", 1 / 0.0254, digits=digits))
+
+
+def mass(kilograms: float | None) -> str:
+    """Return a weight with its unit."""
+    return _either(kilograms, _Way("kg", digits=1), _Way("lb", 1 / 0.45359237))
 
 
 def force(newton: float | None, *, sign: bool = False) -> str:
     """Return a load on a tyre or a force with its unit."""
-    if newton is None:
-        return NOTHING
-    return f"{number(newton, 0, sign=sign)} N" if metric() else f"{number(newton / 4.4482216152605, 0, sign=sign)} lb"
+    return _either(newton, _Way("N"), _Way("lb", 1 / 4.4482216152605), "+" if sign else "")
 
 
 def torque(newton_metres: float | None) -> str:
     """Return a torque with its unit."""
-    if newton_metres is None:
-        return NOTHING
-    return f"{newton_metres:.0f} N·m" if metric() else f"{newton_metres / 1.3558179483314:.0f} lb·ft"
+    return _either(newton_metres, _Way("N·m"), _Way("lb·ft", 1 / 1.3558179483314))
 
 
 def speed(mph: float | None) -> str:
     """Return a trap speed with its unit."""
-    if mph is None:
+    return _either(mph, _Way("km/h", 1.609344, digits=2), _Way("mph", digits=2))
+
+
+@dataclass(frozen=True)
+class _Way:
+    """One way to say a quantity: its unit, and what a value is multiplied by and then added to."""
+
+    unit: str
+    factor: float = 1.0
+    shift: float = 0.0
+    digits: int = 0
+
+
+def _either(value: float | None, in_metric: _Way, customary: _Way, form: str = "") -> str:
+    """Return a quantity with its unit; ``form`` is "+" for a sign, "," for thousands."""
+    if value is None:
         return NOTHING
-    return f"{mph * 1.609344:.2f} km/h" if metric() else f"{mph:.2f} mph"
+    way = in_metric if metric() else customary
+    return f"{value * way.factor + way.shift:{form}.{way.digits}f} {way.unit}"
 
 
 def wind(metres_per_second: float | None) -> str:

@@ -7,7 +7,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from runlog.constants import SPEED_DISTANCES_FT, SPLIT_DISTANCES_FT
-from runlog.reports.chassis import mass, share
+from runlog.reports.chassis import share
 from runlog.reports.console import NOTHING, number
 from runlog.reports.drawing import side_view_svg
 from runlog.reports.html import charts
@@ -16,7 +16,7 @@ from runlog.reports.html.document import picture, render
 from runlog.reports.html.effect_charts import effects_chart
 from runlog.reports.html.track_charts import track_chart
 from runlog.reports.release import clearance_lines
-from runlog.reports.shown import length
+from runlog.reports.shown import length, mass
 from runlog.reports.words import in_units, spoken
 
 if TYPE_CHECKING:
