@@ -252,7 +252,7 @@ def _trace(made: Page, trace: dict[str, Any] | None, finish_ft: int) -> None:
     if trace["peak_acceleration_g"] is not None:
         parts.append(f"peak {trace['peak_acceleration_g']:.2f} g")
     if trace["peak_slip_pct"] is not None:
-        parts.append(f"tyre slip up to {trace['peak_slip_pct']:.0f} %")
+        parts.append(f"tyre slip up to {trace['peak_slip_pct']:z.0f} %")
     for shift in trace["shifts"]:
         where = f" at {place(shift['distance_ft'])}" if shift["distance_ft"] is not None else ""
         parts.append(f"shift {shift['engine_speed_rpm']:.0f} rpm{where}")

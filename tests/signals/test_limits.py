@@ -44,6 +44,14 @@ def test_a_single_sample_is_no_alarm_and_a_flutter_is_one():
     assert len(find_alarms({"engine_speed": flutter}, limit, SPAN)) == 1
 
 
+@pytest.mark.parametrize(("between", "alarms"), [(795, 1), (780, 2)])
+def test_a_limit_is_left_by_coming_back_two_percent(between, alarms):
+    """The hysteresis: 784 of 800; common practice, no source."""
+    limit = (ChannelLimit("engine_speed", high=800.0),)
+    twice = level(700, {(10, 11): 900, (11, 12): between, (12, 13): 900})
+    assert len(find_alarms({"engine_speed": twice}, limit, SPAN)) == alarms
+
+
 def test_equal_to_the_limit_is_not_beyond_it():
     assert excursions("engine_speed", level(800.0), 800.0, "high") == []
     assert excursions("engine_speed", level(800.0), 800.0, "low") == []
