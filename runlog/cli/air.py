@@ -15,8 +15,7 @@ from runlog.cli.air_options import (
     TrackTemperatureOption,
     WindFromOption,
     WindOption,
-    in_si,
-    share,
+    readings,
 )
 from runlog.cli.common import CarOption, JsonOption, LogbookOption, logbook, new_command, option, print_json, quantity
 from runlog.errors import UsageError
@@ -53,30 +52,25 @@ def app(
     book: LogbookOption = None,
 ) -> None:
     """Work out the air."""
-    said = in_si(
+    said = readings(
         temperature=temperature,
+        humidity=humidity,
         pressure=pressure,
         altimeter=altimeter,
         elevation=elevation,
         wind=wind,
+        wind_from=wind_from,
+        heading=heading,
         track_temperature=track_temperature,
     )
-    readings = {
-        "temperature": said["temperature"],
-        "relative_humidity": share(humidity),
+    said |= {
         "dew_point": quantity(dew_point, "temperature", "--dew-point"),
         "wet_bulb": quantity(wet_bulb, "temperature", "--wet-bulb"),
-        "station_pressure": said["pressure"],
-        "altimeter_setting": said["altimeter"],
-        "wind_speed": said["wind"],
-        "wind_from_deg": wind_from,
-        "track_temperature": said["track_temperature"],
     }
     typed = None
-    if any(value is not None for value in readings.values()):
-        where = {"elevation": said["elevation"], "heading_deg": heading}
-        _complete(readings, where["elevation"] is not None or track is not None)
-        typed = _typed({**readings, **where})
+    if any(value is not None for name, value in said.items() if name not in _PLACE):
+        _complete(said, said["elevation"] is not None or track is not None)
+        typed = _typed(said)
     elif elevation is not None or heading is not None:
         raise UsageError("--elevation and --heading go with readings that are typed: give --temperature and the others")
     page = _page(typed, car, track, _date(day), book)
@@ -88,16 +82,20 @@ def app(
         print_air(page)
 
 
-def _complete(readings: dict[str, Any], elevation_known: bool) -> None:
+_PLACE = ("elevation", "heading_deg")
+"""of the station and the track, which make no reading"""
+
+
+def _complete(said: dict[str, Any], elevation_known: bool) -> None:
     """Refuse readings that say too little or too much."""
-    if readings["temperature"] is None:
+    if said["temperature"] is None:
         raise UsageError("--temperature is needed with the other readings")
     humidities = ("relative_humidity", "dew_point", "wet_bulb")
-    if sum(readings[name] is not None for name in humidities) != 1:
+    if sum(said[name] is not None for name in humidities) != 1:
         raise UsageError("give exactly one of --humidity, --dew-point and --wet-bulb")
-    if (readings["station_pressure"] is None) == (readings["altimeter_setting"] is None):
+    if (said["station_pressure"] is None) == (said["altimeter_setting"] is None):
         raise UsageError(EITHER_PRESSURE)
-    if readings["altimeter_setting"] is not None and not elevation_known:
+    if said["altimeter_setting"] is not None and not elevation_known:
         raise UsageError("--altimeter needs --elevation (or --track): without it the station pressure isn't known")
 
 

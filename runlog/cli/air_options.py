@@ -40,4 +40,38 @@ def share(humidity: float | None) -> float | None:
     return None if humidity is None else humidity / 100
 
 
+def readings(
+    *,
+    temperature: str | None,
+    humidity: float | None,
+    pressure: str | None,
+    altimeter: str | None,
+    elevation: str | None,
+    wind: str | None,
+    wind_from: float | None,
+    heading: float | None,
+    track_temperature: str | None,
+) -> dict[str, float | None]:
+    """Return what the options said, in SI and by the names that ``Typed`` and ``SaidAir`` have for it."""
+    said = in_si(
+        temperature=temperature,
+        pressure=pressure,
+        altimeter=altimeter,
+        elevation=elevation,
+        wind=wind,
+        track_temperature=track_temperature,
+    )
+    return {
+        "temperature": said["temperature"],
+        "relative_humidity": share(humidity),
+        "station_pressure": said["pressure"],
+        "altimeter_setting": said["altimeter"],
+        "elevation": said["elevation"],
+        "wind_speed": said["wind"],
+        "wind_from_deg": wind_from,
+        "heading_deg": heading,
+        "track_temperature": said["track_temperature"],
+    }
+
+
 EITHER_PRESSURE = "give either --pressure (station pressure) or --altimeter with --elevation"

@@ -17,8 +17,7 @@ from runlog.cli.air_options import (
     TrackTemperatureOption,
     WindFromOption,
     WindOption,
-    in_si,
-    share,
+    readings,
 )
 from runlog.cli.common import (
     CarOption,
@@ -80,24 +79,16 @@ def app(
 
     if pressure is not None and altimeter is not None:
         raise UsageError(EITHER_PRESSURE)
-    typed = in_si(
+    said = readings(
         temperature=temperature,
+        humidity=humidity,
         pressure=pressure,
         altimeter=altimeter,
         elevation=elevation,
         wind=wind,
+        wind_from=wind_from,
+        heading=heading,
         track_temperature=track_temperature,
-    )
-    said = SaidAir(
-        temperature=typed["temperature"],
-        relative_humidity=share(humidity),
-        station_pressure=typed["pressure"],
-        altimeter_setting=typed["altimeter"],
-        elevation=typed["elevation"],
-        wind_speed=typed["wind"],
-        wind_from_deg=wind_from,
-        heading_deg=heading,
-        track_temperature=typed["track_temperature"],
     )
     asked = Question(
         date=day_option(date),
@@ -106,7 +97,7 @@ def app(
         dial_s=_dial(dial),
         risks=tuple(_risk(pct) for pct in risk) if risk else RISKS,
         suppose=tuple(suppose or ()),
-        air=said,
+        air=SaidAir(**said),
     )
     with logbook(book, write=True) as opened:
         page = forecast_page(opened, find_car(opened, car), asked)
