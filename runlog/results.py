@@ -97,6 +97,8 @@ class RunResult:
     """splits [s] with their sd, as the runs before led to expect them; None: not computed yet"""
     setup: tuple[SheetEntry, ...] = ()
     changes: tuple[Change, ...] = ()
+    coasted: tuple[int, ...] = ()
+    """[ft] beams whose trap speed doesn't count, though their time does"""
     questions: tuple[Question, ...] = ()
     """open ones: what was answered isn't asked again"""
 
@@ -104,6 +106,11 @@ class RunResult:
         """Return the measured times as far as they count."""
         limit = 0 if self.valid_to_ft is None else self.valid_to_ft
         return {feet: value for feet, value in self.times.items() if feet <= limit}
+
+    def counted_speeds(self) -> dict[int, float]:
+        """Return the measured trap speeds as far as they count."""
+        limit = 0 if self.valid_to_ft is None else self.valid_to_ft
+        return {feet: value for feet, value in self.speeds.items() if feet <= limit and feet not in self.coasted}
 
 
 Findings = dict[str, Any]

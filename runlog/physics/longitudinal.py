@@ -21,8 +21,6 @@ import numpy as np
 
 from runlog.constants import (
     FOOT,
-    SPEED_DISTANCES_FT,
-    SPEED_TRAP_LENGTH_FT,
     SPLIT_DISTANCES_FT,
     STANDARD_GRAVITY,
 )
@@ -33,6 +31,8 @@ from runlog.physics.powertrain import Powertrain
 from runlog.physics.vehicle import FloatArray, FloatOrArray, Vehicle, map_varying, varying_shapes
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from runlog.physics.atmosphere import Air
     from runlog.physics.motion import Passage
 
@@ -41,10 +41,8 @@ __all__ = ["Crossing", "Pass", "Vehicle", "acceleration", "grip_limit", "simulat
 FREE_WHEELS: Final = 0.25
 """of the rotating share, that belongs to the wheels which aren't driven. Common practice, no source."""
 
-_BEAMS_FT: Final = tuple(
-    sorted({0, *SPLIT_DISTANCES_FT, *(distance - SPEED_TRAP_LENGTH_FT for distance in SPEED_DISTANCES_FT)})
-)
-_AT_BEAM: Final = {distance: index for index, distance in enumerate(_BEAMS_FT)}
+_BEAMS: Final = FOOT * np.array([0, *SPLIT_DISTANCES_FT], dtype=np.float64)
+"""[m] the start beam and those of the splits"""
 
 
 @dataclass(frozen=True)
@@ -81,17 +79,17 @@ def simulate(vehicle: Vehicle, air: Air) -> Pass:
 
     Air fields, and those of the vehicle that may vary, of shapes that broadcast to (…) give times (…, 5) and speeds
     (…, 2), as ``constants.SPLIT_DISTANCES_FT`` and ``SPEED_DISTANCES_FT`` order them; a speed is the average over the
-    trap's 66 ft. Numerically good to 1e-6 s while the car still gains ``motion.LEAST_ACCELERATION``; nan where it does
-    not.
+    vehicle's traps. Numerically good to 1e-6 s while the car still gains ``motion.LEAST_ACCELERATION``; nan where it
+    does not.
     """
     forces, shape = _forces(vehicle, air)
-    distances = np.maximum(vehicle.rollout + FOOT * np.array(_BEAMS_FT, dtype=np.float64), 1e-20)
-    passed = passage(forces, distances)
+    traps = np.array(vehicle.traps, dtype=np.float64)
+    places = np.unique([*_BEAMS, *traps.ravel()])
+    passed = passage(forces, np.maximum(vehicle.rollout + places, 1e-20))
     clock = passed.time - passed.time[:, :1]
-    splits = [_AT_BEAM[distance] for distance in SPLIT_DISTANCES_FT]
-    ends = clock[:, [_AT_BEAM[distance] for distance in SPEED_DISTANCES_FT]]
-    starts = clock[:, [_AT_BEAM[distance - SPEED_TRAP_LENGTH_FT] for distance in SPEED_DISTANCES_FT]]
-    speeds = FOOT * SPEED_TRAP_LENGTH_FT / (ends - starts)
+    splits = np.searchsorted(places, _BEAMS[1:])
+    starts, ends = (clock[:, np.searchsorted(places, side)] for side in traps.T)
+    speeds = (traps[:, 1] - traps[:, 0]) / (ends - starts)
     crossing = _crossing(forces, passed, splits)
     parts = (crossing.speed, crossing.engine, crossing.driveshaft, crossing.tyre, crossing.surface)
     return Pass(
@@ -110,7 +108,7 @@ def acceleration(vehicle: Vehicle, air: Air, speed: FloatArray, gear: int = 0) -
     return limited.reshape(*shape, -1)
 
 
-def _crossing(forces: _Forces, passed: Passage, splits: list[int]) -> Crossing:
+def _crossing(forces: _Forces, passed: Passage, splits: NDArray[np.intp]) -> Crossing:
     speed, gear = passed.speed[:, splits], passed.gear[:, splits]
     unknown = np.full_like(speed, np.nan)
     train = forces.powertrain
@@ -213,7 +211,7 @@ def _forces(vehicle: Vehicle, air: Air) -> tuple[_Forces, tuple[int, ...]]:
     if line is not None and car.tyre is not None:
         train = Powertrain(line, car.tyre, power / line.efficiency)
     rows = power.shape[0]
-    distance = vehicle.rollout + FOOT * _BEAMS_FT[-1]
+    distance = vehicle.rollout + max(float(_BEAMS[-1]), *(end for _, end in vehicle.traps))
     # from rest no speed exceeds that of all the power from the start, nor, without a stance, that of all the grip
     fastest = np.cbrt(3.0 * power / mass * distance)
     if car.stance is None:

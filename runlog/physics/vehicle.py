@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any, Final, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from runlog.constants import FOOT, SPEED_DISTANCES_FT, SPEED_TRAP_LENGTH_FT
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
@@ -42,6 +44,10 @@ ENGINE_INERTIA: Final = 0.25
 """[kg m²] with flywheel, or flexplate and the driven half of the converter"""
 SHIFT_TIME: Final = 0.05
 """[s] without drive at a shift under power"""
+
+
+USUAL_SPANS: Final = tuple(((feet - SPEED_TRAP_LENGTH_FT) * FOOT, feet * FOOT) for feet in SPEED_DISTANCES_FT)
+"""[m] the usual speed traps: they end at their beam"""
 
 
 @dataclass(frozen=True)
@@ -144,6 +150,8 @@ class Vehicle:
     tyre: Tyre | None = None
     driveline: Driveline | None = None
     """needs a tyre"""
+    traps: tuple[tuple[float, float], ...] = USUAL_SPANS
+    """[m] from the start beam, from where to where each of ``SPEED_DISTANCES_FT``'s speeds is the average"""
 
     def __post_init__(self) -> None:
         if self.driveline is not None and self.tyre is None:
@@ -154,9 +162,10 @@ class Vehicle:
 
 def vehicle_from(plain: Mapping[str, Any]) -> Vehicle:
     """Return the vehicle that ``dataclasses.asdict`` made plain; KeyError or TypeError when it isn't one."""
-    rest = {name: value for name, value in plain.items() if name not in ("stance", "tyre", "driveline")}
+    rest = {name: value for name, value in plain.items() if name not in ("stance", "tyre", "driveline", "traps")}
     return Vehicle(
         **rest,
+        traps=tuple((start, end) for start, end in plain.get("traps", USUAL_SPANS)),
         stance=_part(Stance, plain.get("stance")),
         tyre=_part(Tyre, plain.get("tyre")),
         driveline=_driveline(plain.get("driveline")),

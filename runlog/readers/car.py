@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from runlog import catalogue, units
+from runlog.constants import FOOT
 from runlog.problems import Problems
 from runlog.readers.car_credentials import CheckLists, CredentialModel, CredentialName, credentials_of
 from runlog.readers.car_driveline import PowertrainModel, TyreModel, powertrain_of, tyre_of
@@ -30,11 +31,25 @@ from runlog.readers.fields import (
     check_quantity,
 )
 from runlog.readers.toml import Check, Model, read_toml
-from runlog.records import Adjustable, Car, ChannelLimit, Driveshaft, Hole, RearSuspension, Track, WheelieBars
+from runlog.records import (
+    USUAL_TRAPS,
+    Adjustable,
+    Car,
+    ChannelLimit,
+    Driveshaft,
+    Hole,
+    RearSuspension,
+    Track,
+    Trap,
+    WheelieBars,
+)
 from runlog.vocabulary import CHANNEL_BY_NAME
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+_LONGEST_TRAP = 200 * FOOT
+"""[m] beyond which a length is taken for a mistake. Common practice, no source."""
 
 
 class _Model(BaseModel):
@@ -189,6 +204,23 @@ class CarModel(_Model):
         return self
 
 
+class TrapModel(_Model):
+    """A speed trap whose speed the slip prints at a beam: the average over its length."""
+
+    beam_ft: Literal[660, 1320]
+    length: PositiveLength = Field(default="66 ft", description="of the trap")
+    past: Length = Field(default="0 ft", description="how far behind the beam the trap ends; 0 ft: at the beam")
+
+    @model_validator(mode="after")
+    def _holds_the_beam(self) -> TrapModel:
+        length, past = (units.parse_quantity(text, "length") for text in (self.length, self.past))
+        if not 0.0 <= past < length:
+            raise ValueError("a past of 0 ft or more and less than the length: the trap begins before its beam")
+        if length > _LONGEST_TRAP:
+            raise ValueError(f"a trap length of {_LONGEST_TRAP / FOOT:.0f} ft or less")
+        return self
+
+
 class TrackModel(_Model):
     """A track file."""
 
@@ -201,6 +233,15 @@ class TrackModel(_Model):
         default=None, description="from rest to the guard beam, which starts the clock at the latest"
     )
     surface: str = Field(default="", max_length=400)
+    trap: list[TrapModel] = Field(
+        default=[], description="speed traps that aren't the usual 66 ft that end at their beam"
+    )
+
+    @model_validator(mode="after")
+    def _each_trap_once(self) -> TrackModel:
+        if len({trap.beam_ft for trap in self.trap}) < len(self.trap):
+            raise ValueError("each trap's beam_ft once")
+        return self
 
     @model_validator(mode="after")
     def _clock_starts_in_time(self) -> TrackModel:
@@ -369,6 +410,14 @@ def read_car(content: bytes, file: str) -> Car:
     )
 
 
+def _trap(model: TrackModel, usual: Trap) -> Trap:
+    """Return the trap at a beam as the track file has it, the usual one where it says nothing."""
+    told = next((trap for trap in model.trap if trap.beam_ft == usual.beam_ft), None)
+    if told is None:
+        return usual
+    return Trap(told.beam_ft, *(units.parse_quantity(text, "length") for text in (told.length, told.past)))
+
+
 def read_track(content: bytes, file: str) -> Track:
     """Read a track file; ``FileFaults`` with every fault when it can't be accepted."""
     model = _read(content, file, TrackFileModel).track
@@ -380,4 +429,5 @@ def read_track(content: bytes, file: str) -> Track:
         rollout=units.parse_quantity(model.rollout, "length"),
         guard_beam=_si(model.guard_beam, "length"),
         surface=model.surface,
+        traps=tuple(_trap(model, usual) for usual in USUAL_TRAPS),
     )

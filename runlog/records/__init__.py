@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from runlog.records.acts import Choice, Withdrawal
 from runlog.records.car import (
+    USUAL_TRAPS,
     Adjustable,
     Car,
     ChannelLimit,
@@ -16,6 +17,7 @@ from runlog.records.car import (
     Powertrain,
     RearSuspension,
     Track,
+    Trap,
     Tyre,
     WheelieBars,
 )
@@ -38,6 +40,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "STEPS",
+    "USUAL_TRAPS",
     "Adjustable",
     "AirReading",
     "Alarm",
@@ -64,6 +67,7 @@ __all__ = [
     "TraceEvent",
     "TraceFindings",
     "Track",
+    "Trap",
     "Tyre",
     "WheelieBars",
     "Withdrawal",

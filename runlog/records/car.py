@@ -3,10 +3,38 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
+
+from runlog.constants import FOOT, SPEED_DISTANCES_FT, SPEED_TRAP_LENGTH_FT
 
 if TYPE_CHECKING:
     import datetime as dt
+
+
+@dataclass(frozen=True)
+class Trap:
+    """Where a slip's speed is measured: the average from ``length`` before the trap's end to there."""
+
+    beam_ft: int
+    length: float
+    """[m]"""
+    past: float = 0.0
+    """[m] how far behind the beam it ends"""
+
+    @property
+    def end_ft(self) -> float:
+        """Where it ends."""
+        return self.beam_ft + self.past / FOOT
+
+    @property
+    def span(self) -> tuple[float, float]:
+        """From where to where the speed is the average [m], from the start beam."""
+        end = self.beam_ft * FOOT + self.past
+        return end - self.length, end
+
+
+USUAL_TRAPS: Final = tuple(Trap(feet, SPEED_TRAP_LENGTH_FT * FOOT) for feet in SPEED_DISTANCES_FT)
+"""they end at their beam. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -24,6 +52,8 @@ class Track:
     guard_beam: float | None = None
     """[m] from rest to the beam that starts the clock at the latest, where the track has one"""
     surface: str = ""
+    traps: tuple[Trap, ...] = USUAL_TRAPS
+    """one for each of ``SPEED_DISTANCES_FT``"""
 
 
 @dataclass(frozen=True)

@@ -55,13 +55,21 @@ def _runs(out: Console, page: dict[str, Any]) -> None:
         counted = [feet for feet in _FEET if feet <= limit and run[f"corrected_t{feet}_s"] is not None]
         corrected = f"{number(run[f'corrected_t{counted[-1]}_s'])} @{counted[-1]}" if counted else number(None)
         times = [_time(run[f"t{feet}_s"], counts=feet <= limit) for feet in _FEET]
-        trap = next((run[f"v{feet}_mph"] for feet in (1320, 660) if feet <= limit and run[f"v{feet}_mph"]), None)
+        traps = [feet for feet in (1320, 660) if feet <= limit and feet not in run["coasted_ft"]]
+        trap = next((run[f"v{feet}_mph"] for feet in traps if run[f"v{feet}_mph"]), None)
         height = None if run["air"] is None else run["air"]["density_altitude_ft"]
         state = "" if run["clean"] else "✗"
         add_row(
             made, [str(run["number"]), *times, speed(trap).split()[0], altitude(height).split()[0], corrected, state]
         )
     out.print(made)
+    told = [
+        f"run {run['number']} {who}: {run[what]['summary']}"
+        for run in page["runs"]
+        for who, what in (("start", "start_record"), ("driver", "driver_report"))
+        if run[what]
+    ]
+    bullets(out, told, "•", as_said=True)
     out.print(line(("~ printed by the timing system, but the car was no longer pulling; ✗ spoiled", "dim")))
     out.print()
 

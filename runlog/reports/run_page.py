@@ -96,7 +96,7 @@ def _headline(made: Page, page: dict[str, Any]) -> None:
     row = next((row for row in reversed(page["splits"]) if row["counts"] and row["measured_s"] is not None), None)
     if row is None:
         return
-    trap = next((trap for trap in page["speeds"] if trap["distance_ft"] == row["distance_ft"]), None)
+    trap = next((trap for trap in page["speeds"] if trap["distance_ft"] == row["distance_ft"] and trap["counts"]), None)
     mph = trap["measured_mph"] if trap else None
     corrected = f"corrected {row['corrected_s']:.3f} s" if row["corrected_s"] is not None else "not corrected"
     if trap and trap["corrected_mph"] is not None:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from runlog.constants import SPEED_DISTANCES_FT, SPLIT_DISTANCES_FT
 from runlog.records import (
+    USUAL_TRAPS,
     Adjustable,
     AirReading,
     Car,
@@ -23,6 +24,7 @@ from runlog.records import (
     SheetEntry,
     Slip,
     Track,
+    Trap,
     Tyre,
     WheelieBars,
 )
@@ -44,7 +46,12 @@ def save_track(book: Logbook, entry: int, track: Track) -> None:
 
 def tracks(book: Logbook) -> dict[str, Track]:
     """Return every track by name, as last told."""
-    return {name: Track(**json.loads(content)) for name, content in book.rows("select * from book.main.track")}
+    return {name: _track(json.loads(content)) for name, content in book.rows("select * from book.main.track")}
+
+
+def _track(content: dict[str, Any]) -> Track:
+    told = content.get("traps")
+    return Track(**{**content, "traps": USUAL_TRAPS if told is None else tuple(Trap(**trap) for trap in told)})
 
 
 def save_car(book: Logbook, entry: int, car: Car) -> None:

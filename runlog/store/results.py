@@ -136,6 +136,7 @@ def _row(result: RunResult) -> tuple[Any, ...]:
         _dump(result.setup), _dump(result.changes), _dump(result.questions),
         *(result.first_motion_60 or (None, None)), json.dumps(result.alarms) if result.alarms else None,
         json.dumps(result.record, ensure_ascii=False) if result.record else None,
+        json.dumps(result.coasted) if result.coasted else None,
     )  # fmt: skip
 
 
@@ -179,7 +180,7 @@ def result_from(row: Sequence[Any]) -> RunResult:
         pairs = zip(distances, row[start : start + len(distances)], strict=True)
         return {feet: value for feet, value in pairs if value is not None}
 
-    *row, first_motion, first_motion_sd, alarms, record = row
+    *row, first_motion, first_motion_sd, alarms, record, coasted = row
     speeds, corrected = 21 + _COUNT, 21 + _COUNT + 2
     trace = corrected + _COUNT + 2
     times = keyed(SPLIT_DISTANCES_FT, trace)
@@ -202,6 +203,7 @@ def result_from(row: Sequence[Any]) -> RunResult:
         first_motion_60=None if first_motion is None else (first_motion, first_motion_sd),
         alarms=tuple(json.loads(alarms)) if alarms else (),
         record=json.loads(record) if record else {},
+        coasted=tuple(json.loads(coasted)) if coasted else (),
     )  # fmt: skip
 
 

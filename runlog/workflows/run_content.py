@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from runlog.constants import FOOT, INCREMENTS_FT, MILE_PER_HOUR, SPEED_DISTANCES_FT, SPLIT_DISTANCES_FT
 from runlog.units import unit_of
 from runlog.vocabulary import CHANNEL_BY_NAME
+from runlog.workflows.results.spoiled_by import whose
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -37,6 +38,7 @@ def run_part(row: RunResult) -> dict[str, Any]:
         "purpose": row.purpose,
         "clean": row.clean,
         "spoiled_reason": row.spoiled,
+        "spoiled_class": whose(row.spoiled),
         "valid_to_ft": row.valid_to_ft,
         "note": row.note,
     }
@@ -71,6 +73,7 @@ def flat_run(row: RunResult) -> dict[str, Any]:
             figures[f"{prefix}t{feet}_s"] = rounded(times.get(feet))
             if feet in SPEED_DISTANCES_FT:
                 figures[f"{prefix}v{feet}_mph"] = _mph(speeds.get(feet))
+    figures["coasted_ft"] = list(row.coasted)
     return {**run_part(row), **figures}
 
 
@@ -85,6 +88,7 @@ def speeds_part(row: RunResult) -> list[dict[str, Any]]:
             "distance_ft": feet,
             "measured_mph": _mph(row.speeds.get(feet)),
             "corrected_mph": _mph(row.corrected_speeds.get(feet)),
+            "counts": feet <= (row.valid_to_ft or 0) and feet not in row.coasted,
         }
         for feet in SPEED_DISTANCES_FT
     ]

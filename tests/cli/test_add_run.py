@@ -36,7 +36,8 @@ def test_with_options(shop: Program) -> None:
     page = done.json()
     assert page["run"] == {
         "key": "heron/2031-08-01/1", "car": "heron", "date": "2031-08-01", "time": "10:05:00", "track": "lowfield",
-        "number": 1, "lane": "left", "purpose": "330", "clean": True, "spoiled_reason": None, "valid_to_ft": 330,
+        "number": 1, "lane": "left", "purpose": "330", "clean": True, "spoiled_reason": None, "spoiled_class": None,
+        "valid_to_ft": 330,
         "note": "quiet",
     }  # fmt: skip
     assert [row["measured_s"] for row in page["splits"]] == [1.412, 4.01, None, None, None]

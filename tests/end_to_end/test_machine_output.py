@@ -167,7 +167,8 @@ def test_import_of_every_file_and_of_refused_ones(runlog: Program, demo_folder: 
 
 RUN = {
     "key": "egret/2032-03-01/2", "car": "egret", "date": "2032-03-01", "time": None, "track": None, "number": 2,
-    "lane": None, "purpose": None, "clean": True, "spoiled_reason": None, "valid_to_ft": 60, "note": None,
+    "lane": None, "purpose": None, "clean": True, "spoiled_reason": None, "spoiled_class": None,
+    "valid_to_ft": 60, "note": None,
 }  # fmt: skip
 AIR = {
     "temperature_c": 20.0, "relative_humidity_pct": 50.0, "station_pressure_hpa": 1013.25, "density_kg_m3": 1.1993,
@@ -216,6 +217,7 @@ SAMPLES: dict[str, Any] = {
                     "t60_s", "t330_s", "t660_s", "v660_mph", "t1000_s", "t1320_s", "v1320_mph"))]
             ),
             "t60_s": 1.4,
+            "coasted_ft": [],
         }
     ],
     "effects": {
@@ -244,6 +246,7 @@ SAMPLES: dict[str, Any] = {
                 "ground_sd_s": 0.004, "text": "gains on the clock",
             }
         ],
+        "spoiled_runs": {"car": 1, "driver": 0, "track": 0, "timing": 0, "not_told": 0},
         "lost_runs": [
             {
                 "adjustable": "launch rpm", "unit": "rpm",
@@ -255,7 +258,9 @@ SAMPLES: dict[str, Any] = {
         "run": RUN, "air": AIR, "reference": "standard air", "caveats": [],
         "splits": [{"distance_ft": feet, **SPLIT, **UNKNOWN_SPLIT} for _, feet in SPANS],
         "increments": [{"from_ft": a, "to_ft": b, **UNKNOWN_INCREMENT} for a, b in SPANS],
-        "speeds": [{"distance_ft": feet, "measured_mph": None, "corrected_mph": None} for feet in (660, 1320)],
+        "speeds": [
+            {"distance_ft": feet, "measured_mph": None, "corrected_mph": None, "counts": False} for feet in (660, 1320)
+        ],
         "trace": None, "changes": [{"item": "launch rpm", "from": None, "to": "4200", "unit": "rpm"}],
         "verdicts": [], "on_the_clock": [], "off_plan": [], "questions": [], "asked": [],
         "start_record": None, "driver_report": None, "parts": [{"part": "engine", "name": "No. 1"}],

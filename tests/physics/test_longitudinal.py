@@ -215,3 +215,16 @@ def test_one_run_takes_less_than_five_milliseconds() -> None:
         return time.perf_counter() - start
 
     assert min(once() for _ in range(20)) < 5e-3
+
+
+def test_trap_speeds_are_averages_over_the_track_s_traps() -> None:
+    """Oracle: constant grip alone is uniform acceleration, v² = 2 a x, so an average over x₁…x₂ is (v₁ + v₂) / 2."""
+    a, rollout = 5.0, 0.2286
+    traps = ((640 * FOOT, 680 * FOOT), (1254 * FOOT, 1386 * FOOT))
+    plain = replace(lossless(ENOUGH_POWER, 1000.0, a, rollout), traps=traps)
+    found = simulate(plain, STANDARD_AIR)
+    ends = np.sqrt(2.0 * a * (rollout + np.array(traps)))
+    assert found.speeds == pytest.approx(ends.mean(axis=1), rel=1e-6)
+    usual = simulate(replace(plain, traps=Vehicle(1.0, 1.0, 1.0).traps), STANDARD_AIR)
+    assert found.times == pytest.approx(usual.times, abs=1e-6), "where speed is measured moves no time"
+    assert (found.speeds > usual.speeds).all(), "a trap that ends later reads more"

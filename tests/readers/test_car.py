@@ -289,6 +289,36 @@ def test_faults_of_a_track(line, message):
         read_track(f'[track]\nname = "x"\nelevation = "1 m"\n{line}\n'.encode(), "t.toml")
 
 
+TRAPS = '[track]\nname = "x"\nelevation = "1 m"\n'
+
+
+def test_the_traps_of_a_track():
+    """66 ft that end at their beam, where the file says nothing (common practice, no source)."""
+    assert [trap.span for trap in read_track(TRAPS.encode(), "t.toml").traps] == [
+        (pytest.approx(594 * 0.3048), pytest.approx(660 * 0.3048)),
+        (pytest.approx(1254 * 0.3048), pytest.approx(1320 * 0.3048)),
+    ]
+    told = read_track(f'{TRAPS}[[track.trap]]\nbeam_ft = 1320\nlength = "132 ft"\npast = "66 ft"\n'.encode(), "t.toml")
+    assert told.traps[0] == read_track(TRAPS.encode(), "t.toml").traps[0]
+    assert told.traps[1].span == (pytest.approx(1254 * 0.3048), pytest.approx(1386 * 0.3048))
+
+
+@pytest.mark.parametrize(
+    ("trap", "message"),
+    [
+        ("beam_ft = 1000", "key track.trap.0.beam_ft: found 1000; accepted: 660 or 1320"),
+        ('beam_ft = 660\nlength = "66"', "key track.trap.0.length: found '66'; accepted: a length with its unit"),
+        ('beam_ft = 660\nlength = "66 m"', "a trap length of 200 ft or less"),
+        ('beam_ft = 660\npast = "66 ft"', "a past of 0 ft or more and less than the length"),
+        ('beam_ft = 660\npast = "-1 ft"', "a past of 0 ft or more and less than the length"),
+        ("beam_ft = 660\n[[track.trap]]\nbeam_ft = 660", "each trap's beam_ft once"),
+    ],
+)
+def test_faults_of_traps(trap, message):
+    with pytest.raises(FileFaults, match=message):
+        read_track(f"{TRAPS}[[track.trap]]\n{trap}\n".encode(), "t.toml")
+
+
 @given(st.integers(1, 99999).map(lambda n: n / 10), st.sampled_from([("kg", 1.0), ("lb", 0.45359237)]))
 def test_a_weight_that_is_written_is_read(value, unit):
     text = changed("race_weight", f'race_weight = "{value} {unit[0]}"')

@@ -100,7 +100,8 @@ def _run(run: Mapping[str, Any], distances: list[int], speed: charts.Shown, heig
         {"measured": run[f"t{feet}_s"], "corrected": run[f"corrected_t{feet}_s"], "counts": feet <= limit}
         for feet in distances
     ]
-    trap = next((run[f"v{feet}_mph"] for feet in reversed(SPEED_DISTANCES_FT) if feet <= limit), None)
+    counted = [feet for feet in SPEED_DISTANCES_FT if feet <= limit and feet not in run["coasted_ft"]]
+    trap = run[f"v{counted[-1]}_mph"] if counted else None
     air = run["air"]
     return {
         **run,

@@ -21,7 +21,7 @@ from runlog.workflows.lessons.conditions import by_name, conditions_of
 from runlog.workflows.lessons.expected import lever_of
 from runlog.workflows.lessons.geometry import geometry_part, with_shared
 from runlog.workflows.midnight import after_midnight, clock_hour
-from runlog.workflows.results.spoiled_by import car_caused
+from runlog.workflows.results.spoiled_by import CLASSES, car_caused, whose
 from runlog.workflows.setup import baseline
 
 if TYPE_CHECKING:
@@ -211,6 +211,7 @@ def effects_content(
         "on_the_clock": on_the_clock(rows, effects),
         "priors": _priors(fit),
         "shared": [_prior(term.mean, term.sd, term) for term in fit.layout.terms[len(fit.levers) :]],
+        "spoiled_runs": _spoiled_runs(rows),
         "lost_runs": [_lost(lesson, position) for position in range(len(lesson.levers))],
     }
 
@@ -253,6 +254,12 @@ def _bend(lever: Lever, segment: int) -> dict[str, float | None]:
         "curvature_mean_s": mean,
         "curvature_sd_s": share if lever.curvature_sd is None else float(lever.curvature_sd[segment]),
     }
+
+
+def _spoiled_runs(rows: Sequence[RunResult]) -> dict[str, int]:
+    """Return how many runs were spoiled by whose doing."""
+    by = [whose(row.spoiled) or "not_told" for row in rows if row.spoiled is not None]
+    return {name: by.count(name) for name in (*CLASSES, "not_told")}
 
 
 def _lost(lesson: Lesson, position: int) -> dict[str, Any]:

@@ -8,20 +8,20 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from runlog.constants import SPLIT_DISTANCES_FT
-from runlog.records import RunKey, Slip
+from runlog.records import USUAL_TRAPS, RunKey, Slip
 from runlog.store import crew, facts, traces
 from runlog.workflows import setup
 from runlog.workflows.midnight import after_midnight
 from runlog.workflows.questions import answers
 from runlog.workflows.record.of_runs import USED, records_of
-from runlog.workflows.results.counting import counts_to
+from runlog.workflows.results.counting import coasted, counts_to
 from runlog.workflows.results.traced import DEFAULT_ROLLOUT
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Mapping, Sequence
 
-    from runlog.records import AirReading, Car, Sheet, SheetEntry, Track
+    from runlog.records import AirReading, Car, Sheet, SheetEntry, Track, Trap
     from runlog.results import Findings
     from runlog.store.connection import Logbook
     from runlog.workflows.questions.answers import Answers
@@ -73,8 +73,21 @@ class Case:
 
     def counts(self, slip: Slip, found: Findings | None) -> int:
         """Return the last beam [ft] whose figures count."""
+        return counts_to(slip, self.finish_of(slip), self._lift(slip, found))
+
+    def coasted(self, slip: Slip, found: Findings | None) -> tuple[int, ...]:
+        """Return the beams [ft] whose trap speed doesn't count."""
+        return coasted(slip, self.finish_of(slip), self._lift(slip, found), self.traps_of(slip))
+
+    def _lift(self, slip: Slip, found: Findings | None) -> float | None:
+        """Return where the driver lifted [m]; None where nothing shows it, or the crew says otherwise."""
         ignored = found is None or answers.does(self.answers.effects(slip.key), "no_lift")
-        return counts_to(slip, self.finish_of(slip), None if ignored or found is None else found["lift_distance"])
+        return None if ignored or found is None else found["lift_distance"]
+
+    def traps_of(self, slip: Slip) -> tuple[Trap, ...]:
+        """Return the speed traps of a slip's track."""
+        track = self.track_of(slip)
+        return track.traps if track else USUAL_TRAPS
 
     def usual(self) -> dict[int, float]:
         """Return the median time [s] of the clean runs at each distance that enough of them reached."""

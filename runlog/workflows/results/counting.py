@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 from runlog.constants import FOOT, SPLIT_DISTANCES_FT
 
 if TYPE_CHECKING:
-    from runlog.records import Slip
+    from collections.abc import Sequence
+
+    from runlog.records import Slip, Trap
 
 _SHARES = {"eighth": 660, "1/8": 660, "quarter": 1320, "1/4": 1320, "full": 1320, "finish": 1320}
 """[ft] what words for a distance mean."""
@@ -47,6 +49,19 @@ def counts_to(slip: Slip, finish_ft: int, lift_distance: float | None) -> int:
     if lift_distance is not None:
         limits.append(lift_distance / FOOT)
     return last_beam(min(limits))
+
+
+def coasted(slip: Slip, finish_ft: int, lift_distance: float | None, traps: Sequence[Trap]) -> tuple[int, ...]:
+    """Return the beams [ft] whose trap speed doesn't count, though their time may.
+
+    A trap that ends behind its beam is left coasting when the pull ended in between: by a planned shut-off, by a lift,
+    or where the slip ceases to be true. The finish itself ends no pull.
+    """
+    told = finish_ft if slip.true_to_ft is None else slip.true_to_ft
+    ends: list[float] = [end for end in (planned_ft(slip.purpose, finish_ft), told) if end < finish_ft]
+    if lift_distance is not None:
+        ends.append(lift_distance / FOOT)
+    return tuple(trap.beam_ft for trap in traps if any(trap.end_ft > end + 0.5 for end in ends))
 
 
 def last_beam(feet: float) -> int:

@@ -12,7 +12,7 @@ from runlog.physics.atmosphere import STANDARD_AIR, Air
 from runlog.physics.car_vehicle import vehicle_of
 from runlog.physics.correction import shift
 from runlog.physics.vehicle_fit import fit
-from runlog.records import RunKey
+from runlog.records import USUAL_TRAPS, RunKey
 from runlog.results import AirState, Findings, RunResult
 from runlog.store import calibrations, facts, results, traces
 from runlog.workflows import setup
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 
     from runlog.physics.vehicle import Vehicle
     from runlog.physics.vehicle_fit import VehicleFit
-    from runlog.records import Car, FloatArray, SheetEntry
+    from runlog.records import Car, FloatArray, SheetEntry, Trap
     from runlog.store.connection import Logbook
 
 
@@ -166,7 +166,7 @@ def _one_trace(book: Logbook, key: RunKey) -> bool:
     carrying = calibrate.carry(book, case.car, case.sheets, key)
     carried = carrying.step(slip, case.counts(slip, found), found)
     row = row_of(case, slip, found, carried, results.earlier_findings(book, key, LOOK_BACK), case.usual())
-    if row.valid_to_ft != before[key].valid_to_ft:
+    if (row.valid_to_ft, row.coasted) != (before[key].valid_to_ft, before[key].coasted):
         return False
     row = with_kept(row, before[key])
     results.save_run_results(book, [row])
@@ -210,17 +210,21 @@ def _air(states: Sequence[AirState | None]) -> Air:
 def _fitted(case: Case, car: Car, rows: Sequence[RunResult], rollout: float) -> VehicleFit:
     """Fit the longitudinal model, in the car's baseline setup, to the figures of clean runs that count."""
     base = {item: entry.value for item, entry in setup.baseline(case.sheets).items() if entry.value is not None}
-    vehicle = vehicle_of(car, rollout, base)
+    traps = _usual_traps(case)
+    vehicle = dataclasses.replace(vehicle_of(car, rollout, base), traps=tuple(trap.span for trap in traps))
     usable = [row for row in rows if row.clean and row.air and row.valid_to_ft]
     times = np.array([[row.counted_times().get(feet, np.nan) for feet in SPLIT_DISTANCES_FT] for row in usable])
-    speeds = np.array(
-        [
-            [row.speeds.get(feet, np.nan) if feet <= (row.valid_to_ft or 0) else np.nan for feet in SPEED_DISTANCES_FT]
-            for row in usable
-        ]
-    )
+    # a speed over other traps than the model's is another quantity
+    alike = [row.counted_speeds() if case.traps_of(case.slips[row.key]) == traps else {} for row in usable]
+    speeds = np.array([[found.get(feet, np.nan) for feet in SPEED_DISTANCES_FT] for found in alike])
     times, speeds = times.reshape(-1, len(SPLIT_DISTANCES_FT)), speeds.reshape(-1, len(SPEED_DISTANCES_FT))
     return fit(vehicle, times, speeds, _air([row.air for row in usable]))
+
+
+def _usual_traps(case: Case) -> tuple[Trap, ...]:
+    """Return the speed traps that most of the car's runs went through, of equally many the newest."""
+    seen = [case.traps_of(slip) for slip in case.slips.values()]
+    return max(reversed(seen), key=seen.count, default=USUAL_TRAPS)
 
 
 def _corrected(vehicle: Vehicle, rows: Sequence[RunResult]) -> list[RunResult]:
@@ -231,7 +235,7 @@ def _corrected(vehicle: Vehicle, rows: Sequence[RunResult]) -> list[RunResult]:
     for n, row in enumerate(rows):
         if row.air:
             times = _minus(row.times, SPLIT_DISTANCES_FT, change.times[n], row.valid_to_ft or 0)
-            speeds = _minus(row.speeds, SPEED_DISTANCES_FT, change.speeds[n], row.valid_to_ft or 0)
+            speeds = _minus(row.counted_speeds(), SPEED_DISTANCES_FT, change.speeds[n], row.valid_to_ft or 0)
             said = caveats(vehicle.aspiration, row.air) if times else []
             row = dataclasses.replace(row, corrected_times=times, corrected_speeds=speeds, caveats=tuple(said))
         done.append(row)

@@ -74,6 +74,7 @@ def row_of(
         **{name: getattr(slip, name) for name in _AS_TOLD},
         clean=slip.spoiled is None,
         valid_to_ft=valid_to,
+        coasted=case.coasted(slip, found),
         air=air,
         trace_splits=splits,
         first_motion_60=calibrate.from_first_motion(found, carried) if found and carried else None,

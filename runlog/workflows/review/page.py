@@ -11,6 +11,7 @@ from runlog.workflows.air.page import Asked, air_page
 from runlog.workflows.lessons.current import current_effects
 from runlog.workflows.lessons.page import next_steps
 from runlog.workflows.lessons.season import same_setup_spread
+from runlog.workflows.record.content import record_part
 from runlog.workflows.release.holds import credential_part
 from runlog.workflows.release.shown import after_run
 from runlog.workflows.review.as_left import as_left_part
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
     from runlog.store.connection import Logbook
 
 _TYPED: Final = ("found", "open_items", "clearance", "credentials")
-FREE_TEXT: Final = ("note", "spoiled_reason")
+FREE_TEXT: Final = ("note", "spoiled_reason", "start_record", "driver_report", "parts")
 
 
 def review_page(
@@ -63,7 +64,7 @@ def review_page(
         "audience": "customer" if short else "shop",
         "reference": REFERENCE_NAME,
         "best": _best(rows),
-        "runs": [run_part_of(row, row.key in found) for row in rows],
+        "runs": [{**run_part_of(row, row.key in found), **record_part(book, row)} for row in rows],
         "spread": _spread(rows),
         "changes": changes_part(rows, effects),
         "effects": [

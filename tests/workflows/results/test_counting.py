@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runlog.constants import FOOT
-from runlog.records import RunKey, Slip
-from runlog.workflows.results.counting import counts_to, planned_ft
+from runlog.records import USUAL_TRAPS, RunKey, Slip, Trap
+from runlog.workflows.results.counting import coasted, counts_to, planned_ft
 
 KEY = RunKey("heron", dt.date(2031, 4, 12), 3)
 FULL = {60: 1.4, 330: 3.8, 660: 5.9, 1000: 7.6, 1320: 9.1}
@@ -82,3 +82,37 @@ def test_nothing_ever_counts_further_for_being_cut_short(finish, lift, true_to):
     whole = counts_to(slip(), finish, None)
     assert cut <= whole == finish
     assert cut in (0, 60, 330, 660, 1000, 1320)
+
+
+AROUND = (Trap(660, 132 * FOOT, 66 * FOOT), Trap(1320, 132 * FOOT, 66 * FOOT))
+"""traps of 132 ft with their beam in the middle"""
+
+
+@pytest.mark.parametrize(
+    ("given_slip", "finish", "lift_ft", "around", "usual"),
+    [
+        (slip(), 1320, None, (), ()),  # the finish itself ends no pull
+        (slip(), 660, None, (), ()),
+        (slip(), 1320, 700.0, (660, 1320), (1320,)),  # inside the trap around 660 ft: coasting before it ended
+        (slip(), 1320, 730.0, (1320,), (1320,)),
+        (slip(), 1320, 640.0, (660, 1320), (660, 1320)),
+        (slip(), 1320, 1340.0, (1320,), ()),
+        (slip("660"), 1320, None, (660, 1320), (1320,)),  # a planned shut-off at the beam
+        (slip("660"), 660, None, (), ()),
+        (slip(true_to_ft=1000), 1320, None, (1320,), (1320,)),
+    ],
+)
+def test_a_trap_left_coasting_does_not_count(given_slip, finish, lift_ft, around, usual):
+    """Hand calculation: the traps end at 726 and 1386 ft, the usual ones at their beam."""
+    lift = None if lift_ft is None else lift_ft * FOOT
+    reached = [feet for feet in (660, 1320) if feet <= finish]
+    for traps, expected in ((AROUND, around), (USUAL_TRAPS, usual)):
+        found = coasted(given_slip, finish, lift, traps)
+        assert [feet for feet in found if feet in reached] == [feet for feet in expected if feet in reached]
+
+
+@given(st.sampled_from([660, 1320]), st.floats(0, 2000), st.floats(0, 2000), st.floats(0, 100))
+def test_an_earlier_lift_never_lets_more_traps_count(finish, one, other, past):
+    traps = [Trap(feet, 132 * FOOT, past * FOOT) for feet in (660, 1320)]
+    early, late = (set(coasted(slip(), finish, lift * FOOT, traps)) for lift in sorted((one, other)))
+    assert late <= early
