@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from runlog.cli.common import JsonOption, LogbookOption, logbook, note, print_json, reports_errors
+from runlog.cli.common import JsonOption, LogbookOption, logbook, note, plain, print_json, reports_errors
 from runlog.errors import UsageError
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from runlog.records import RunKey
     from runlog.store.connection import Logbook
 
@@ -51,12 +53,12 @@ def report(
         "vibration": vibration, "braking": braking, "parachute": parachute, "text": remark,
     }  # fmt: skip
     from runlog.workflows.record.content import REPORT, report_words
-    from runlog.workflows.record.keep import add_report
+    from runlog.workflows.record.keep import add_report, fault_in
 
     with logbook(book, write=True) as opened:
         key = _key(opened, car, date, number, following=False)
         if sys.stdin.isatty() and not any(value is not None for value in told.values()):
-            _guide(told, _REPORTED, {})
+            _guide(told, _REPORTED, {}, lambda name, said: fault_in("driver_report", key, name, said))
         kept = add_report(opened, key, told, by)
     part = {**dict.fromkeys(REPORT), **kept}
     _say(key, part, report_words(part), as_json=as_json)
@@ -92,12 +94,12 @@ def start(
         "front_tyre_pressure": front, "staging": staging, "burnout": burnout, "surface": surface, "text": remark,
     }  # fmt: skip
     from runlog.workflows.record.content import START, start_words
-    from runlog.workflows.record.keep import add_start, usual_start
+    from runlog.workflows.record.keep import add_start, fault_in, usual_start
 
     with logbook(book, write=True) as opened:
         key = _key(opened, car, date, number, following=True)
         if sys.stdin.isatty() and not any(value is not None for value in told.values()):
-            _guide(told, _NOTED, usual_start(opened, key))
+            _guide(told, _NOTED, usual_start(opened, key), lambda name, said: fault_in("start_record", key, name, said))
         kept = add_start(opened, key, told, by)
     part = {**dict.fromkeys(START), **kept}
     _say(key, part, start_words(part), as_json=as_json)
@@ -131,17 +133,22 @@ _NOTED = (
 _WHOLE = ("moved_at_ft", "tyre_runs")
 
 
-def _guide(told: dict[str, Any], asked: tuple[tuple[str, str], ...], usual: dict[str, Any]) -> None:
-    """Ask for each thing; Enter takes what stands there, or leaves it out."""
+def _guide(
+    told: dict[str, Any],
+    asked: tuple[tuple[str, str], ...],
+    usual: dict[str, Any],
+    fault_of: Callable[[str, object], str | None],
+) -> None:
+    """Ask for each thing; Enter takes what stands there, or leaves it out. What can't be kept is asked again."""
     for name, question in asked:
         default = usual.get(name, "")
-        said = str(typer.prompt(question, default=default, show_default=default != "")).strip()
-        if said and name in _WHOLE:
-            if not said.isdigit():
-                raise UsageError(f"{question}: {said!r} is no whole number")
-            told[name] = int(said)
-        elif said:
-            told[name] = said
+        while said := str(typer.prompt(question, default=default, show_default=default != "")).strip():
+            value = int(said) if name in _WHOLE and said.isdecimal() else said
+            fault = fault_of(name, value)
+            if fault is None:
+                told[name] = value
+                break
+            note(plain(fault))
 
 
 def _key(book: Logbook, car: str | None, date: str | None, number: int | None, *, following: bool) -> RunKey:

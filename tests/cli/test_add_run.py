@@ -144,6 +144,44 @@ def test_guided_at_a_terminal(shop: Program) -> None:
     assert (row["t60_s"], row["t330_s"], row["note"]) == (1.433, None, "straight")
 
 
+@pytest.mark.slow
+@pytest.mark.skipif(os.name == "nt", reason="needs a pseudo-terminal")
+def test_report_and_start_record_ask_again_for_what_cannot_be_kept(shop: Program) -> None:
+    about = ("--car", "heron", "--date", "2031-08-01")
+    shop("add", "run", *WHO, "--number", "1", "--60", "1.412")
+    replies: dict[str, str | list[str]] = {"Coolant": ["warm", "165F"], "Driver with": ["190", "190lb"],
+                                          "Runs on it": ["four", "4"]}  # fmt: skip
+    code, screen = answered(shop, ("add", "start", "--car", "heron"), replies)
+    assert code == 0, screen
+    assert screen.count("found 'warm'; accepted: a temperature with its unit") == 1
+    assert screen.count("found 'four'") == 1
+    code, screen = answered(shop, ("add", "report", *about), {"Moved": ["sideways", "left"], "Where": "200"})
+    assert code == 0, screen
+    assert screen.count("found 'sideways'; accepted:") == 1
+    assert "heron/2031-08-01/1: moved left at 200 ft" in screen
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(os.name == "nt", reason="needs a pseudo-terminal")
+def test_release_items_and_changes_at_a_terminal(shop: Program) -> None:
+    """Enter and y as a crew presses them; a check that isn't good ends without a signature."""
+    shop("import", shop.write("base.csv", "car,sheet,item,value,unit\nheron,full,launch rpm,4200,rpm\n"))
+    shop("add", "run", *WHO, "--number", "1", "--60", "1.412")
+    shop("release", "heron", "--again", "fire-up", "--why", "new engine")
+    code, screen = answered(shop, ("release", "heron", "--sign", "fire-up"), {"no leaks": "n"})
+    assert (code, "no leaks: fuel, oil, coolant, transmission is not good" in " ".join(screen.split())) == (1, True)
+    good = {"no leaks": "y", "oil": "y", "throttle": "y", "brake": "y", "shut-off": "y", "fire": "y", "Signed": "ann"}
+    code, screen = answered(shop, ("release", "heron", "--sign", "fire-up"), good)
+    assert code == 0, screen
+    assert shop("release", "heron", "--json").json()["steps"][0]["signed_by"] == "ann"
+    code, screen = answered(shop, ("item", "add", "oil on the header", "--car", "heron"), {})
+    assert code == 0, screen
+    code, screen = answered(shop, ("item", "close", "1"), {"What was done": "new gasket"})
+    assert code == 0, screen
+    code, screen = answered(shop, ("add", "change", "launch rpm=4400", "--car", "heron"), {"launch rpm": "y"})
+    assert (code, "really done so?" in screen) == (0, True), screen
+
+
 @pytest.mark.skipif(os.name == "nt", reason="needs a pseudo-terminal")
 def test_complete_slip_is_not_asked_about_at_a_terminal(shop: Program) -> None:
     code, screen = answered(shop, ("add", "run", *WHO, "--60", "1.412"), {})

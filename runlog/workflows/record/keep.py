@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import json
 from typing import TYPE_CHECKING, Any
 
 from runlog.errors import UsageError
+from runlog.problems import FileFaults
+from runlog.readers.crew import read_crew
 from runlog.store import crew, facts
 from runlog.workflows.intake.crew import say
 
@@ -59,6 +62,18 @@ def add_report(book: Logbook, key: RunKey, told: Mapping[str, Any], by: str | No
     report["before_figures"] = blind
     say(book, f"driver's report {key}", {"what": "driver_report", **_about(key, by), **report})
     return report
+
+
+def fault_in(what: str, key: RunKey, name: str, value: object) -> str | None:
+    """Return what is wrong with one thing said of a run, ``found …; accepted: …``; None: it can be kept."""
+    content = {"what": what, **_about(key, None), name: value}
+    try:
+        read_crew(json.dumps(content).encode(), what)
+    except FileFaults as faults:
+        # the rest of the entry, such as when it was said, is filled in when all of it is kept
+        own = (problem for problem in str(faults).splitlines() if f"key {name}: " in problem)
+        return next((problem.partition(f"key {name}: ")[2] for problem in own), None)
+    return None
 
 
 def _about(key: RunKey, by: str | None) -> dict[str, Any]:
