@@ -178,9 +178,11 @@ def _splits(made: Page, page: dict[str, Any]) -> None:
             bare = speed(row["corrected_mph"]).rsplit(" ", 1)[0]
             corrected = f" ({bare}{said})" if row["corrected_mph"] is not None else ""
             lead = f"{' · ' if parts else 'trap '}at {row['distance_ft']} ft "
-            parts += [lead, (speed(row["measured_mph"]), "bold"), corrected]
+            off = "" if row["counts"] else " ×"
+            parts += [lead, (f"{speed(row['measured_mph'])}{off}", "bold" if row["counts"] else "dim"), corrected]
         made.add(line(*parts))
-    if any(not row["counts"] and row["measured_s"] is not None for row in page["splits"]):
+    figures = [row for row in page["splits"] if row["measured_s"] is not None] + speeds
+    if not all(row["counts"] for row in figures):
         made.add(line(("× after a planned shut-off, a throttle lift or what spoiled it: doesn't count", "dim")))
     made.gap()
 
