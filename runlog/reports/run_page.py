@@ -272,7 +272,10 @@ def _trace(made: Page, trace: dict[str, Any] | None, finish_ft: int) -> None:
         made.add(line(_instants(trace)), keep=0, rank=_DETAIL, left=_TRACE)
     if trace["calibration"] is not None and trace["calibration"]["earlier_runs"]:
         made.add(line((_calibration(trace["calibration"]), "dim")), keep=0, rank=_FINE_PRINT, left=_TRACE)
-    alarms = (line(("! limit passed: ", "bold red"), alarm_words(alarm)) for alarm in trace["alarms"])
+    alarms = (
+        line(("! seen: " if alarm["kind"] == "seen" else "! limit passed: ", "bold red"), alarm_words(alarm))
+        for alarm in trace["alarms"]
+    )
     made.add(*alarms, keep=4, rank=_DUTIES, left=Left("limit passed", "limits passed"))
     missing = ", ".join(name.replace("_", " ").replace("temperature", "temp") for name in trace["not_logged"])
     lead = "" if trace["alarms"] else "No limit passed in the channels logged. "
