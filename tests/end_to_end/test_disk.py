@@ -70,7 +70,8 @@ def test_no_room_for_an_import(start, tmp_path, room):
     shutil.copyfile(start, path)
     before = held(path)
     size = path.stat().st_size
-    done = limited(size + room, tmp_path, "import", LOG)
+    # with no room at all no file gets longer than a page; the logbook has free blocks of its own that take a little
+    done = limited(size + room if room else 4096, tmp_path, "import", LOG)
     if done.returncode == 0:
         assert room  # without any room it can't have gone in
         assert len(held(path)[0]) == len(before[0]) + 1
