@@ -69,11 +69,15 @@ def backup(
 
 def backups(folder: Path, stem: str) -> list[Path]:
     """Return the copies of a logbook in a folder, the oldest first."""
+    return [item for _, _, item in _made(folder, stem)]
+
+
+def _made(folder: Path, stem: str) -> list[tuple[str, int, Path]]:
+    """Return the second, the number within it and the path of every copy, the oldest first."""
     pattern = re.compile(rf"{re.escape(stem)}-(\d{{8}}T\d{{6}}Z)(?:-(\d+))?\.duckdb")
-    found = [
+    return sorted(
         (match[1], int(match[2] or 1), item) for item in folder.iterdir() if (match := pattern.fullmatch(item.name))
-    ]
-    return [item for _, _, item in sorted(found)]
+    )
 
 
 def _clear(folder: Path, stem: str) -> None:
@@ -106,8 +110,9 @@ def _copy(path: Path, target: Path, progress: Callable[[str], None] | None) -> N
 
 def _target(folder: Path, stem: str) -> Path:
     now = dt.datetime.now(dt.UTC).strftime("%Y%m%dT%H%M%SZ")
-    names = [f"{stem}-{now}.duckdb", *(f"{stem}-{now}-{n}.duckdb" for n in range(2, 1000))]
-    return next(folder / name for name in names if not (folder / name).exists())
+    # after the last of this second, also where rotation has made an earlier name free: the order tells the age
+    number = 1 + max((number for second, number, _ in _made(folder, stem) if second == now), default=0)
+    return folder / (f"{stem}-{now}.duckdb" if number == 1 else f"{stem}-{now}-{number}.duckdb")
 
 
 def _flush(folder: Path) -> None:

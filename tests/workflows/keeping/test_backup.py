@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import shutil
 import subprocess
 import sys
+from types import SimpleNamespace
 
 import pytest
 
@@ -38,7 +40,17 @@ def test_what_is_restored_is_what_was_there(book, files, tmp_path, answers):
 
 
 @pytest.mark.slow
-def test_the_newest_stay_and_other_files_are_left_alone(tmp_path, monkeypatch):
+def test_copies_of_the_same_second_keep_their_order_while_old_ones_go(tmp_path, monkeypatch):
+    """A name that rotation has made free must not be taken again: it would count as the oldest."""
+    create_logbook(tmp_path / "shop.duckdb").close()
+    at = dt.datetime(2031, 4, 12, 10, tzinfo=dt.UTC)
+    clock = SimpleNamespace(UTC=dt.UTC, datetime=SimpleNamespace(now=lambda zone: at))
+    monkeypatch.setattr(saving, "dt", clock)
+    made = [backup(tmp_path / "shop.duckdb", keep=2).path for _ in range(4)]
+    assert backups(tmp_path / "backups", "shop") == made[-2:]
+
+
+def test_the_newest_stay_and_other_files_are_left_alone(tmp_path):
     create_logbook(tmp_path / "shop.duckdb").close()
     folder = tmp_path / "backups"
     folder.mkdir()
