@@ -14,10 +14,11 @@ import jsonschema
 import pytest
 
 from runlog.problems import FileFaults
-from runlog.readers.car import read_car, read_track
+from runlog.readers.car import read_car
 from runlog.readers.channel_map import read_channel_map
 from runlog.readers.schemas import schemas, text_of
 from runlog.readers.sheet import read_sheets
+from runlog.readers.track import read_track
 
 ROOT = Path(__file__).resolve().parents[1]
 FOLDER = ROOT / "schemas"

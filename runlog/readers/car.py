@@ -1,6 +1,6 @@
-"""Car files and track files: TOML with quantities written with their unit.
+"""Car files: TOML with quantities written with their unit.
 
-The models below are the published schema (``schemas/car.schema.json``, ``schemas/track.schema.json``).
+The models below are the published schema (``schemas/car.schema.json``).
 """
 
 from __future__ import annotations
@@ -8,11 +8,9 @@ from __future__ import annotations
 import difflib
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
 from runlog import catalogue, units
-from runlog.constants import FOOT
-from runlog.problems import Problems
 from runlog.readers.car_credentials import CheckLists, CredentialModel, CredentialName, credentials_of
 from runlog.readers.car_driveline import PowertrainModel, TyreModel, powertrain_of, tyre_of
 from runlog.readers.fields import (
@@ -27,20 +25,19 @@ from runlog.readers.fields import (
     PositiveLength,
     Power,
     Stiffness,
+    StrictModel,
     Unit,
     check_quantity,
+    si,
 )
-from runlog.readers.toml import Check, Model, read_toml
+from runlog.readers.toml import read_file
 from runlog.records import (
-    USUAL_TRAPS,
     Adjustable,
     Car,
     ChannelLimit,
     Driveshaft,
     Hole,
     RearSuspension,
-    Track,
-    Trap,
     WheelieBars,
 )
 from runlog.vocabulary import CHANNEL_BY_NAME
@@ -48,15 +45,8 @@ from runlog.vocabulary import CHANNEL_BY_NAME
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-_LONGEST_TRAP = 200 * FOOT
-"""[m] beyond which a length is taken for a mistake. Common practice, no source."""
 
-
-class _Model(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
-
-
-class HoleModel(_Model):
+class HoleModel(StrictModel):
     """A bracket hole; x forward of the rear axle, z up from the ground."""
 
     label: str = Field(min_length=1)
@@ -64,7 +54,7 @@ class HoleModel(_Model):
     z: Length | None = None
 
 
-class AdjustableModel(_Model):
+class AdjustableModel(StrictModel):
     """Something that can be changed at the track; what the built-in catalogue knows may be left out."""
 
     name: str = Field(min_length=1, max_length=60)
@@ -76,7 +66,7 @@ class AdjustableModel(_Model):
     cautions: Cautions | None = None
     acts: Literal["launch", "early", "power"] | None = None
     curved: bool | None = None
-    holes: list[HoleModel] = []
+    holes: list[HoleModel] = Field(default=[])
     prior_mean_s: list[float] = Field(default=[], max_length=5)
     prior_sd_s: list[Positive] = Field(default=[], max_length=5)
     prior_curvature_mean_s: list[float] = Field(
@@ -114,14 +104,14 @@ class AdjustableModel(_Model):
         return self
 
 
-class LimitModel(_Model):
+class LimitModel(StrictModel):
     """Limits of one logged channel, as quantities with their unit."""
 
     low: AnyQuantity | None = None
     high: AnyQuantity | None = None
 
 
-class RearSuspensionModel(_Model):
+class RearSuspensionModel(StrictModel):
     """What holds the rear axle; the links of a four-link, and a torque arm's lower ones, are adjustables with holes."""
 
     layout: Literal["four-link", "ladder bar", "torque arm"] = "four-link"
@@ -136,7 +126,7 @@ class RearSuspensionModel(_Model):
         return self
 
 
-class DriveshaftModel(_Model):
+class DriveshaftModel(StrictModel):
     """The driveshaft in side view."""
 
     length: PositiveLength | None = None
@@ -145,20 +135,20 @@ class DriveshaftModel(_Model):
 
     @model_validator(mode="after")
     def _fits(self) -> DriveshaftModel:
-        length, rise = _si(self.length, "length"), _si(self.front_higher_by, "length")
+        length, rise = si(self.length, "length"), si(self.front_higher_by, "length")
         if length is not None and rise is not None and abs(rise) >= length:
             raise ValueError("front_higher_by less than the driveshaft's length")
         return self
 
 
-class WheelieBarsModel(_Model):
+class WheelieBarsModel(StrictModel):
     """Wheelie bars; left out for a car that has none."""
 
     length: PositiveLength = Field(description="from the rear axle back to the bars' wheels")
     stiffness: Stiffness | None = Field(default=None, description="vertical, at the bars' wheels")
 
 
-class CarModel(_Model):
+class CarModel(StrictModel):
     """A car file."""
 
     name: Name
@@ -172,7 +162,7 @@ class CarModel(_Model):
     aspiration: Literal["natural", "supercharged", "turbocharged", "nitrous"] = "natural"
     launch: Literal["transmission brake", "foot brake", "clutch"] = "transmission brake"
     description: str = Field(default="", max_length=400)
-    gear_ratios: list[Positive] = []
+    gear_ratios: list[Positive] = Field(default=[])
     front_weight_pct: float | None = Field(default=None, gt=5, lt=95)
     centre_of_gravity_height: PositiveLength | None = None
     drag_area: Area | None = None
@@ -192,9 +182,11 @@ class CarModel(_Model):
         description="whether it has to pass the release steps; left out: until it has run cleanly to the finish",
     )
     release_checks: CheckLists = Field(default={}, description="checks of a release step in place of the usual ones")
-    credentials: dict[CredentialName, CredentialModel] = {}
-    adjustable: list[AdjustableModel] = []
-    limits: dict[Annotated[str, Field(json_schema_extra={"enum": list(CHANNEL_BY_NAME)})], LimitModel] = {}
+    credentials: dict[CredentialName, CredentialModel] = Field(default={})
+    adjustable: list[AdjustableModel] = Field(default=[])
+    limits: dict[Annotated[str, Field(json_schema_extra={"enum": list(CHANNEL_BY_NAME)})], LimitModel] = Field(
+        default={}
+    )
 
     @model_validator(mode="after")
     def _shifts_fit(self) -> CarModel:
@@ -204,63 +196,10 @@ class CarModel(_Model):
         return self
 
 
-class TrapModel(_Model):
-    """A speed trap whose speed the slip prints at a beam: the average over its length."""
-
-    beam_ft: Literal[660, 1320]
-    length: PositiveLength = Field(default="66 ft", description="of the trap")
-    past: Length = Field(default="0 ft", description="how far behind the beam the trap ends; 0 ft: at the beam")
-
-    @model_validator(mode="after")
-    def _holds_the_beam(self) -> TrapModel:
-        length, past = (units.parse_quantity(text, "length") for text in (self.length, self.past))
-        if not 0.0 <= past < length:
-            raise ValueError("a past of 0 ft or more and less than the length: the trap begins before its beam")
-        if length > _LONGEST_TRAP:
-            raise ValueError(f"a trap length of {_LONGEST_TRAP / FOOT:.0f} ft or less")
-        return self
-
-
-class TrackModel(_Model):
-    """A track file."""
-
-    name: Name
-    elevation: Length
-    heading_deg: float | None = Field(default=None, ge=0, lt=360)
-    finish_ft: Literal[330, 660, 1000, 1320] = 1320
-    rollout: PositiveLength = "9 in"
-    guard_beam: PositiveLength | None = Field(
-        default=None, description="from rest to the guard beam, which starts the clock at the latest"
-    )
-    surface: str = Field(default="", max_length=400)
-    trap: list[TrapModel] = Field(
-        default=[], description="speed traps that aren't the usual 66 ft that end at their beam"
-    )
-
-    @model_validator(mode="after")
-    def _each_trap_once(self) -> TrackModel:
-        if len({trap.beam_ft for trap in self.trap}) < len(self.trap):
-            raise ValueError("each trap's beam_ft once")
-        return self
-
-    @model_validator(mode="after")
-    def _clock_starts_in_time(self) -> TrackModel:
-        guard = _si(self.guard_beam, "length")
-        if guard is not None and guard < units.parse_quantity(self.rollout, "length"):
-            raise ValueError("a guard_beam that is no nearer than the rollout: it starts the clock at the latest")
-        return self
-
-
-class CarFileModel(_Model):
+class CarFileModel(StrictModel):
     """A car file: one table with everything that is known of the car."""
 
     car: CarModel
-
-
-class TrackFileModel(_Model):
-    """A track file: one table with everything that is known of the track."""
-
-    track: TrackModel
 
 
 def _adjustable_name(name: str) -> str:
@@ -309,24 +248,11 @@ def _part(found: dict[str, Any], table: str, key: str, kind: type[Any]) -> Any:
     return inner if isinstance(inner, kind) else kind()
 
 
-def _read(content: bytes, file: str, model: type[Model], *checks: Check) -> Model:
-    problems = Problems(file)
-    found = read_toml(content, problems, model, *checks)
-    problems.raise_if_any()
-    if found is None:
-        raise AssertionError
-    return found
-
-
-def _si(text: str | None, dimension: str) -> float | None:
-    return None if text is None else units.parse_quantity(text, dimension)
-
-
 def _adjustable(model: AdjustableModel) -> Adjustable:
     known = catalogue.BY_NAME.get(model.name.strip().lower())
     unit = model.unit or (known.unit if known else "hole")
     found = units.find_unit(unit)
-    holes = tuple(Hole(hole.label, _si(hole.x, "length"), _si(hole.z, "length")) for hole in model.holes)
+    holes = tuple(Hole(hole.label, si(hole.x, "length"), si(hole.z, "length")) for hole in model.holes)
     return Adjustable(
         name=_adjustable_name(model.name),
         unit=found.symbol if found else unit,
@@ -342,9 +268,9 @@ def _adjustable(model: AdjustableModel) -> Adjustable:
         prior_sd_s=tuple(model.prior_sd_s),
         prior_curvature_mean_s=tuple(model.prior_curvature_mean_s),
         prior_curvature_sd_s=tuple(model.prior_curvature_sd_s),
-        x=_si(model.x, "length"),
-        y=_si(model.y, "length"),
-        z=_si(model.z, "length"),
+        x=si(model.x, "length"),
+        y=si(model.y, "length"),
+        z=si(model.z, "length"),
         at_hand=tuple(sorted(model.at_hand)),
     )
 
@@ -352,27 +278,27 @@ def _adjustable(model: AdjustableModel) -> Adjustable:
 def _rear_suspension(model: RearSuspensionModel | None) -> RearSuspension | None:
     if model is None:
         return None
-    pivot_x, pivot_z = _si(model.pivot_x, "length"), _si(model.pivot_z, "length")
+    pivot_x, pivot_z = si(model.pivot_x, "length"), si(model.pivot_z, "length")
     return RearSuspension(model.layout, pivot_x, pivot_z, model.slide_deg)
 
 
 def _driveshaft(model: DriveshaftModel | None) -> Driveshaft | None:
     if model is None:
         return None
-    return Driveshaft(_si(model.length, "length"), _si(model.front_higher_by, "length"), model.transmission_deg)
+    return Driveshaft(si(model.length, "length"), si(model.front_higher_by, "length"), model.transmission_deg)
 
 
 def _wheelie_bars(model: WheelieBarsModel | None) -> WheelieBars | None:
     if model is None:
         return None
-    return WheelieBars(units.parse_quantity(model.length, "length"), _si(model.stiffness, "stiffness"))
+    return WheelieBars(units.parse_quantity(model.length, "length"), si(model.stiffness, "stiffness"))
 
 
 def read_car(content: bytes, file: str) -> Car:
     """Read a car file; ``FileFaults`` with every fault when it can't be accepted."""
-    model = _read(content, file, CarFileModel, _check_twice, _check_limits).car
+    model = read_file(content, file, CarFileModel, _check_twice, _check_limits).car
     limits = tuple(
-        ChannelLimit(channel, *(_si(text, CHANNEL_BY_NAME[channel].dimension) for text in (limit.low, limit.high)))
+        ChannelLimit(channel, *(si(text, CHANNEL_BY_NAME[channel].dimension) for text in (limit.low, limit.high)))
         for channel, limit in model.limits.items()
     )
     return Car(
@@ -389,45 +315,22 @@ def read_car(content: bytes, file: str) -> Car:
         description=model.description,
         gear_ratios=tuple(model.gear_ratios),
         front_share=None if model.front_weight_pct is None else model.front_weight_pct / 100,
-        centre_of_gravity_height=_si(model.centre_of_gravity_height, "length"),
-        drag_area=_si(model.drag_area, "area"),
+        centre_of_gravity_height=si(model.centre_of_gravity_height, "length"),
+        drag_area=si(model.drag_area, "area"),
         adjustables=tuple(_adjustable(item) for item in model.adjustable),
         limits=limits,
-        front_track=_si(model.front_track, "length"),
-        rear_track=_si(model.rear_track, "length"),
-        loaded_tyre_radius=_si(model.loaded_tyre_radius, "length"),
-        minimum_mass=_si(model.minimum_weight, "mass"),
+        front_track=si(model.front_track, "length"),
+        rear_track=si(model.rear_track, "length"),
+        loaded_tyre_radius=si(model.loaded_tyre_radius, "length"),
+        minimum_mass=si(model.minimum_weight, "mass"),
         rear_suspension=_rear_suspension(model.rear_suspension),
         driveshaft=_driveshaft(model.driveshaft),
         powertrain=powertrain_of(model.powertrain),
         tyre=tyre_of(model.tyre, model.tyre_circumference),
-        downforce_area_front=_si(model.downforce_area_front, "area"),
-        downforce_area_rear=_si(model.downforce_area_rear, "area"),
+        downforce_area_front=si(model.downforce_area_front, "area"),
+        downforce_area_rear=si(model.downforce_area_rear, "area"),
         wheelie_bars=_wheelie_bars(model.wheelie_bars),
         new=model.new,
         release_checks=tuple((step, tuple(checks)) for step, checks in model.release_checks.items()),
         credentials=credentials_of(model.credentials),
-    )
-
-
-def _trap(model: TrackModel, usual: Trap) -> Trap:
-    """Return the trap at a beam as the track file has it, the usual one where it says nothing."""
-    told = next((trap for trap in model.trap if trap.beam_ft == usual.beam_ft), None)
-    if told is None:
-        return usual
-    return Trap(told.beam_ft, *(units.parse_quantity(text, "length") for text in (told.length, told.past)))
-
-
-def read_track(content: bytes, file: str) -> Track:
-    """Read a track file; ``FileFaults`` with every fault when it can't be accepted."""
-    model = _read(content, file, TrackFileModel).track
-    return Track(
-        name=model.name,
-        elevation=units.parse_quantity(model.elevation, "length"),
-        heading_deg=model.heading_deg,
-        finish_ft=model.finish_ft,
-        rollout=units.parse_quantity(model.rollout, "length"),
-        guard_beam=_si(model.guard_beam, "length"),
-        surface=model.surface,
-        traps=tuple(_trap(model, usual) for usual in USUAL_TRAPS),
     )

@@ -2,48 +2,34 @@
 
 from __future__ import annotations
 
-import datetime as dt
-from typing import TYPE_CHECKING, Annotated, Final, Literal
+from typing import TYPE_CHECKING, Annotated, Final, Literal, get_args
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema, model_validator
+from pydantic import Field, model_validator
 
 from runlog import units
-from runlog.readers.fields import Duration, Speed
-from runlog.readers.keys import parse_date
+from runlog.readers.fields import Duration, LastDay, Speed, StrictModel, si
 from runlog.records import Credential
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-CREDENTIALS: Final = (
-    "chassis certificate", "licence", "belts", "helmet", "fire system", "parachute", "tyres",
-)  # fmt: skip
-"""what a car file can date or limit, in the order of pages"""
 _WITHOUT_FT: Final = {"parachute": 660}
 """[ft] how far a run may go without it; nothing for the others. Common practice, no source: the rules win."""
 
 
-def _date(found: object) -> object:
-    date = parse_date(found) if isinstance(found, str) else found
-    if not isinstance(date, dt.date) or isinstance(date, dt.datetime):
-        raise ValueError("a date such as 2032-03-31")
-    return date
-
-
-Day = Annotated[dt.date, BeforeValidator(_date), WithJsonSchema({"type": "string", "format": "date"})]
 CredentialName = Literal["chassis certificate", "licence", "belts", "helmet", "fire system", "parachute", "tyres"]
+CREDENTIALS: Final = get_args(CredentialName)
+"""what a car file can date or limit, in the order of pages"""
 Check = Annotated[str, Field(min_length=1, max_length=80)]
 CheckLists = dict[
     Literal["fire-up", "burnout", "60", "330", "660", "full"], Annotated[list[Check], Field(min_length=1)]
 ]
 
 
-class CredentialModel(BaseModel):
+class CredentialModel(StrictModel):
     """A dated paper or part: until when it holds, and how quick and how fast it lets the car be."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
-
-    expires: Day | None = Field(default=None, description="the last day that it holds")
+    expires: LastDay | None = Field(default=None, description="the last day that it holds")
     quickest: Duration | None = Field(default=None, description="elapsed time that it allows")
     quickest_at_ft: Literal[330, 660, 1000, 1320] = 1320
     highest_speed: Speed | None = None
@@ -67,9 +53,9 @@ def credentials_of(models: Mapping[CredentialName, CredentialModel]) -> tuple[Cr
         Credential(
             kind=kind,
             expires=model.expires,
-            quickest=None if model.quickest is None else units.parse_quantity(model.quickest, "time"),
+            quickest=si(model.quickest, "time"),
             quickest_at_ft=model.quickest_at_ft,
-            highest_speed=None if model.highest_speed is None else units.parse_quantity(model.highest_speed, "speed"),
+            highest_speed=si(model.highest_speed, "speed"),
             without_it_ft=_WITHOUT_FT.get(kind, 0) if model.without_it_ft is None else model.without_it_ft,
             note=model.note,
         )

@@ -4,18 +4,14 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
 from runlog import units
-from runlog.readers.fields import Duration, EngineSpeed, Positive, PositiveLength, Power, Speed
+from runlog.readers.fields import Duration, EngineSpeed, Positive, PositiveLength, Power, Speed, StrictModel, si
 from runlog.records import Powertrain, Tyre
 
 
-class _Model(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
-
-
-class PowertrainModel(_Model):
+class PowertrainModel(StrictModel):
     """Engine, converter or clutch, and shifts; what is left out is filled with common practice."""
 
     power_curve: list[Annotated[tuple[EngineSpeed, Power], Field(strict=False)]] = Field(
@@ -45,7 +41,7 @@ class PowertrainModel(_Model):
         return self
 
 
-class TyreModel(_Model):
+class TyreModel(StrictModel):
     """The driven tyres; what is left out is filled with common practice."""
 
     growth: PositiveLength | None = Field(
@@ -58,24 +54,20 @@ class TyreModel(_Model):
     speed_limit: Speed | None = Field(default=None, description="the maker's, as road speed")
 
 
-def _si(text: str | None, dimension: str) -> float | None:
-    return None if text is None else units.parse_quantity(text, dimension)
-
-
 def powertrain_of(model: PowertrainModel | None) -> Powertrain | None:
     """Return the powertrain as a record; None for none."""
     if model is None:
         return None
-    curve = [(_si(speed, "angular_speed"), _si(power, "power")) for speed, power in model.power_curve]
+    curve = [(si(speed, "angular_speed"), si(power, "power")) for speed, power in model.power_curve]
     shifts = [model.shift_rpm] if isinstance(model.shift_rpm, str) else model.shift_rpm or []
     return Powertrain(
         power_curve=tuple((speed, power) for speed, power in curve if speed is not None and power is not None),
-        peak_power_at=_si(model.peak_power_at, "angular_speed"),
-        converter_stall=_si(model.converter_stall, "angular_speed"),
+        peak_power_at=si(model.peak_power_at, "angular_speed"),
+        converter_stall=si(model.converter_stall, "angular_speed"),
         converter_torque_ratio=model.converter_torque_ratio,
-        clutch_release=_si(model.clutch_release, "angular_speed"),
+        clutch_release=si(model.clutch_release, "angular_speed"),
         shift_speeds=tuple(units.parse_quantity(text, "angular_speed") for text in shifts),
-        shift_time=_si(model.shift_time, "time"),
+        shift_time=si(model.shift_time, "time"),
         engine_inertia=model.engine_inertia_kg_m2,
         efficiency=None if model.efficiency_pct is None else model.efficiency_pct / 100,
     )
@@ -85,11 +77,11 @@ def tyre_of(model: TyreModel | None, circumference: str) -> Tyre | None:
     """Return the driven tyres as a record, their growth as a share of the circumference at rest; None for none."""
     if model is None:
         return None
-    gain, at = _si(model.growth, "length"), units.parse_quantity(model.growth_at, "speed")
+    gain, at = si(model.growth, "length"), units.parse_quantity(model.growth_at, "speed")
     return Tyre(
         growth=None if gain is None else gain / units.parse_quantity(circumference, "length") / at**2,
         slip=None if model.slip_pct is None else model.slip_pct / 100,
         friction=model.friction,
         load_sensitivity=model.load_sensitivity,
-        speed_limit=_si(model.speed_limit, "speed"),
+        speed_limit=si(model.speed_limit, "speed"),
     )

@@ -5,9 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, PlainSerializer, PlainValidator, WithJsonSchema
+from pydantic import Field, PlainSerializer, PlainValidator, WithJsonSchema
 
-from runlog.readers.fields import Name
+from runlog.readers.fields import Name, StrictModel
 from runlog.readers.keys import parse_date, parse_datetime
 
 _LONGEST = 600
@@ -63,10 +63,8 @@ ItemName = Annotated[str, Field(min_length=1, max_length=_LONGEST_NAME)]
 Step = Literal["fire-up", "burnout", "60", "330", "660", "full"]
 
 
-class CrewModel(BaseModel):
+class CrewModel(StrictModel):
     """What everything that is said has in common."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
 
     what: str
     car: Name
@@ -139,10 +137,8 @@ class SettingReleasedModel(CrewModel):
     text: Words
 
 
-class EffectModel(BaseModel):
+class EffectModel(StrictModel):
     """What an answer does to how a run's figures are taken."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
 
     do: Literal["spoil", "pulled_on", "no_lift", "no_trace", "station_pressure", "slip_speed", "channel", "sheet"]
     text: Words | None = Field(default=None, description="reason, lane, channel or item, as it needs one")
@@ -153,10 +149,8 @@ class EffectModel(BaseModel):
     )
 
 
-class OfferedModel(BaseModel):
+class OfferedModel(StrictModel):
     """An answer that could have been given."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
 
     key: str = Field(pattern="^[a-z]$")
     text: Words

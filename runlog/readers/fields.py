@@ -5,16 +5,28 @@ Each says in its own words what it accepts, and carries its JSON Schema.
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from typing import Annotated
 
-from pydantic import AfterValidator, Field, PlainValidator, WithJsonSchema
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, PlainValidator, WithJsonSchema
 
 from runlog import catalogue, units
-from runlog.readers.keys import CAR
+from runlog.readers.keys import CAR, parse_date
 
 _QUANTITY = r"^\s*[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,2})?\s*[^\s\d.].*$"
 _LONGEST_NAME = 40
+
+
+class StrictModel(BaseModel):
+    """A part of a file: no key that isn't known, no value of another type."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
+
+
+def si(text: str | None, dimension: str) -> float | None:
+    """Return a quantity in SI; None where there is none."""
+    return None if text is None else units.parse_quantity(text, dimension)
 
 
 def check_quantity(found: object, dimension: str, example: str, *, positive: bool) -> str:
@@ -49,6 +61,16 @@ def _check_name(found: object) -> str:
     return found
 
 
+def _reads_day(example: str) -> BeforeValidator:
+    def check(found: object) -> object:
+        date = parse_date(found) if isinstance(found, str) else found
+        if not isinstance(date, dt.date) or isinstance(date, dt.datetime):
+            raise ValueError(f"a date such as {example}")
+        return date
+
+    return BeforeValidator(check)
+
+
 def _check_unit(found: str) -> str:
     if units.find_unit(found) is None:
         raise ValueError("a unit that runlog knows, such as psi, lb, in, rpm, deg, click, hole")
@@ -79,6 +101,10 @@ Name = Annotated[
     PlainValidator(_check_name),
     WithJsonSchema({"type": "string", "pattern": f"^{CAR}$", "maxLength": _LONGEST_NAME, "examples": ["heron"]}),
 ]
+_DATE = WithJsonSchema({"type": "string", "format": "date"})
+Day = Annotated[dt.date, _reads_day("2031-04-12"), _DATE]
+LastDay = Annotated[dt.date, _reads_day("2032-03-31"), _DATE]
+"""of something that holds until then"""
 Unit = Annotated[str, AfterValidator(_check_unit), Field(examples=["psi"])]
 Cautions = Annotated[
     str,

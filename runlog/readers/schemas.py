@@ -11,10 +11,11 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from runlog.readers.car import CarFileModel, TrackFileModel
+from runlog.readers.car import CarFileModel
 from runlog.readers.channel_map import ChannelMapModel
 from runlog.readers.crew import CrewFileModel
 from runlog.readers.sheet import SheetFileModel
+from runlog.readers.track import TrackFileModel
 
 if TYPE_CHECKING:
     from pydantic import BaseModel

@@ -8,10 +8,11 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainValidator, WithJsonSchema
+from pydantic import BaseModel, ConfigDict, Field, PlainValidator, WithJsonSchema
 
 from runlog import catalogue, units
 from runlog.problems import Problems
+from runlog.readers.fields import Day
 from runlog.readers.keys import parse_date, parse_number
 from runlog.readers.table import match_columns, normal, number, read_table
 from runlog.readers.toml import read_toml
@@ -38,13 +39,6 @@ KIT = "last"
 
 
 _WHO = ("car", "date", "run", "sheet")
-
-
-def _date(found: object) -> object:
-    date = parse_date(found) if isinstance(found, str) else found
-    if not isinstance(date, dt.date) or isinstance(date, dt.datetime):
-        raise ValueError("a date such as 2031-04-12")
-    return date
 
 
 @dataclass(frozen=True)
@@ -93,7 +87,7 @@ class SheetFileModel(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
 
     car: Annotated[str, Field(min_length=1, examples=["heron"])] | None = None
-    date: Annotated[dt.date, BeforeValidator(_date), WithJsonSchema({"type": "string", "format": "date"})] | None = None
+    date: Day | None = None
     run: Annotated[int, Field(ge=1, le=9999)] | None = None
     full: bool = False
     note: str = ""

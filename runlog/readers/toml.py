@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
+from runlog.problems import Problems
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
-
-    from runlog.problems import Problems
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -47,6 +47,16 @@ def read_toml(content: bytes, problems: Problems, model: type[Model], *checks: C
         for key, value, accepted in check(found):
             problems.add(f"key {key}", shown(value), accepted)
     return None if len(problems.found) > before else read
+
+
+def read_file(content: bytes, file: str, model: type[Model], *checks: Check) -> Model:
+    """Return a file's content as the model has it; ``FileFaults`` with every fault when it can't be accepted."""
+    problems = Problems(file)
+    found = read_toml(content, problems, model, *checks)
+    problems.raise_if_any()
+    if found is None:
+        raise AssertionError
+    return found
 
 
 def note_faults(error: ValidationError, problems: Problems, lead: str = "") -> None:

@@ -13,7 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from runlog.readers.car import read_car, read_track
+from runlog.readers.car import read_car
+from runlog.readers.track import read_track
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_runs"
 TRUTH = json.loads((DEMO / "truth.json").read_text(encoding="utf-8"))

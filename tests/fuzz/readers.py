@@ -28,7 +28,8 @@ with atheris.instrument_imports(include=["runlog"]):
         importlib.import_module(found.name)
     from runlog.errors import RunlogError
     from runlog.readers import detect
-    from runlog.readers.car import read_car, read_track
+    from runlog.readers.car import read_car
+    from runlog.readers.track import read_track
     from runlog.records import Given, Samples
     from runlog.signals.analysis import analyse
     from runlog.workflows.intake import parsing

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from runlog import catalogue
 from runlog.problems import FileFaults
-from runlog.readers.car import read_car, read_track
+from runlog.readers.car import read_car
+from runlog.readers.track import read_track
 from runlog.records import ChannelLimit, Track
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_runs"

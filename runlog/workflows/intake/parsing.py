@@ -139,7 +139,7 @@ def parse(kind: str, content: bytes, name: str, given: Given, known: Known) -> P
 
             return read_car(content, name)
         case "track":
-            from runlog.readers.car import read_track
+            from runlog.readers.track import read_track
 
             return read_track(content, name)
         case "sheet":

@@ -7,7 +7,7 @@ import datetime as dt
 import pytest
 
 from runlog.problems import FileFaults
-from runlog.readers.car import read_track
+from runlog.readers.track import read_track
 from runlog.records import RunKey, Slip, Track
 from runlog.workflows.questions.case import RunCase
 from runlog.workflows.questions.of_sheet import guard_question
