@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import json
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from jsonschema import Draft202012Validator
+from published import faults
 
 from runlog.workflows.release.baseline import RAISED
 
 if TYPE_CHECKING:
     from conftest import Program
 
-SCHEMAS = Path(__file__).resolve().parents[2] / "schemas"
 CAR = """[car]
 name = "teal"
 race_weight = "2600 lb"
@@ -41,12 +38,6 @@ BASELINE = (
 SLIPS = "car,date,run,time,lane,purpose,t60_s,t330_s,t660_s,t1000_s,t1320_s\n" + "".join(
     f"teal,2031-04-12,{n},1{n}:00,left,full,1.42,3.85,5.87,7.61,9.07\n" for n in (1, 2)
 )
-
-
-def faults(name: str, content: Any) -> list[str]:
-    schema = json.loads((SCHEMAS / f"{name}_output.schema.json").read_text(encoding="utf-8"))
-    Draft202012Validator.check_schema(schema)
-    return [error.message for error in Draft202012Validator(schema).iter_errors(content)]
 
 
 @pytest.fixture

@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 import copy
-import json
 import xml.etree.ElementTree as ElementTree
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import pytest
-from jsonschema import Draft202012Validator
+from published import faults
 
 if TYPE_CHECKING:
     from conftest import Program, Season
 
-SCHEMA = Path(__file__).resolve().parents[2] / "schemas" / "chassis_output.schema.json"
 CARS = ("curlew", "dunlin", "heron", "plover", "wigeon")
 CAR = """
 [car]
@@ -47,26 +44,6 @@ gull,,,full,weight right rear,210,kg
 """
 
 
-def closed(part: Any) -> Any:
-    """Return the schema with nothing allowed that it doesn't describe."""
-    if isinstance(part, list):
-        return [closed(item) for item in part]
-    if not isinstance(part, dict):
-        return part
-    made = {name: closed(value) for name, value in part.items()}
-    if "properties" in part and "object" in part.get("type", ""):
-        made["additionalProperties"] = False
-    return made
-
-
-def faults(page: Any) -> list[str]:
-    """Oracle: JSON Schema 2020-12 as implemented by the jsonschema library."""
-    schema = json.loads(SCHEMA.read_text(encoding="utf-8"))
-    Draft202012Validator.check_schema(schema)
-    validator = Draft202012Validator(closed(schema))
-    return [f"{error.json_path}: {error.message[:200]}" for error in validator.iter_errors(page)]
-
-
 @pytest.fixture
 def gull(runlog: Program) -> Program:
     runlog.write("pits/gull.toml", CAR)
@@ -79,18 +56,18 @@ def gull(runlog: Program) -> Program:
 
 def test_schema_notices_what_is_wrong(season: Season) -> None:
     page = season.json("chassis", "heron")
-    assert faults(page) == []
+    assert faults("chassis", page) == []
     broken = copy.deepcopy(page)
     del broken["anti_squat_pct"]
     broken["instant_centre"]["x_m"] = "far"
     broken["more"] = 1
-    assert len(faults(broken)) == 3
+    assert len(faults("chassis", broken)) == 3
 
 
 @pytest.mark.parametrize("car", CARS)
 def test_every_car_of_the_season(season: Season, car: str) -> None:
     page = season.json("chassis", car)
-    assert faults(page) == []
+    assert faults("chassis", page) == []
     assert page["setup_from"].startswith(f"{car}/")
     assert page["anti_squat_pct"] > 0
     assert page["total_kg"] == pytest.approx(sum(page["corner_weights_kg"].values()), abs=1e-2)
@@ -102,7 +79,7 @@ def test_every_car_of_the_season(season: Season, car: str) -> None:
 def test_exact_case_before_any_run(gull: Program) -> None:
     """Links that meet at (1.2, 0.3) m: 125 %; weights by arithmetic. The setup is the baseline sheet's."""
     page = gull("chassis", "gull", "--json").json()
-    assert faults(page) == []
+    assert faults("chassis", page) == []
     assert page["setup_from"] == "baseline sheet"
     assert page["instant_centre"] == {"x_m": pytest.approx(1.2), "z_m": pytest.approx(0.3)}
     assert page["anti_squat_pct"] == pytest.approx(125, abs=1e-3)
@@ -140,7 +117,7 @@ def test_setup_of_a_run(season: Season) -> None:
 
 def test_suppose_shows_before_and_after(gull: Program) -> None:
     page = gull("chassis", "gull", "--json", "--suppose", "upper link front hole=[red]B").json()
-    assert faults(page) == []
+    assert faults("chassis", page) == []
     after = page["suppose"]
     assert after["changes"][0] | {"cautions": []} == {
         "adjustable": "upper link front hole", "unit": "hole", "from": "A", "to": "[red]B", "cautions": [],
@@ -177,7 +154,7 @@ def test_limits_are_never_passed(season: Season) -> None:
 
 def test_holes_by_target(season: Season) -> None:
     page = season.json("chassis", "heron", "--holes", "--target", "110")
-    assert faults(page) == []
+    assert faults("chassis", page) == []
     rows = page["combinations"]
     assert len(rows) == 24  # 3 × 2 × 2 × 2 holes in the car file
     away = [abs(row["off_target_pct"]) for row in rows]
@@ -207,7 +184,7 @@ def test_ballast_plan(season: Season) -> None:
     front = 100 * (1235 - 50 * 0.3 / 2.667) / 2700
     words = ("chassis", "heron", "--total", "2700lb", "--front", f"{front:.6f}")
     page = season.json(*words)
-    assert faults(page) == []
+    assert faults("chassis", page) == []
     assert page["ballast_plan"]["mounts"] == [{"adjustable": "ballast rear", "unit": "lb", "from": 50, "to": 100}]
     assert page["ballast_plan"]["front_pct"] == pytest.approx(front, abs=1e-3)
     shown = season.run(*words).out
@@ -249,7 +226,7 @@ def test_two_weighings_that_must_not_be_compared(gull: Program) -> None:
     done = gull("import", "later")
     assert done.code == 0, done.err
     page = gull("chassis", "gull", "--json").json()
-    assert faults(page) == []
+    assert faults("chassis", page) == []
     assert page["weighings"]["comparable"] is False
     text = " ".join(gull("chassis", "gull").out.split())
     assert "not to be compared: first weighing baseline sheet, second gull/2031-05-01/1" in text
@@ -276,7 +253,7 @@ def test_height_from_raised_weighings(gull: Program) -> None:
     gull.write("lifts.csv", "raised_axle,lift_m,load_kg\n" + rows)
     words = ("chassis", "gull", "--raised", "lifts.csv", "--front-radius", "300mm", "--rear-radius", "300mm")
     page = gull(*words, "--json").json()
-    assert faults(page) == []
+    assert faults("chassis", page) == []
     found = page["raised_axle"]
     assert found["height_m"] == pytest.approx(0.5, abs=1e-5)
     assert found["x_m"] == pytest.approx(2.5 * 420 / 820, abs=1e-5)

@@ -2,39 +2,16 @@
 
 from __future__ import annotations
 
-import json
 import subprocess
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import pytest
-from jsonschema import Draft202012Validator
+from published import faults
 
 if TYPE_CHECKING:
     from conftest import Program, Season
-
-SCHEMAS = Path(__file__).resolve().parents[2] / "schemas"
-
-
-def closed(part: Any) -> Any:
-    """Return the schema with nothing allowed that it doesn't describe."""
-    if isinstance(part, list):
-        return [closed(item) for item in part]
-    if not isinstance(part, dict):
-        return part
-    made = {name: closed(value) for name, value in part.items()}
-    if "properties" in part and "object" in part.get("type", ""):
-        made["additionalProperties"] = False
-    return made
-
-
-def faults(name: str, page: Any) -> list[str]:
-    """Oracle: JSON Schema 2020-12 as implemented by the jsonschema library."""
-    schema = json.loads((SCHEMAS / f"{name}.schema.json").read_text(encoding="utf-8"))
-    Draft202012Validator.check_schema(schema)
-    validator = Draft202012Validator(closed(schema))
-    return [f"{error.json_path}: {error.message[:200]}" for error in validator.iter_errors(page)]
 
 
 def fits(text: str) -> bool:
@@ -43,7 +20,7 @@ def fits(text: str) -> bool:
 
 def test_one_day_alone(season: Season) -> None:
     page = season.json("effects", "--car", "heron", "--day", "2031-04-26")
-    assert faults("effects_output", page) == []
+    assert faults("effects", page) == []
     assert (page["day"], page["days"], page["runs_used"]) == ("2031-04-26", 1, 7)
     moved = {row["adjustable"] for row in page["effects"] if row["change_made"]}
     assert moved == {"rear tyre pressure", "upper link front hole"}
@@ -62,7 +39,7 @@ def test_a_day_without_runs_or_that_is_none(season: Season, day: str, code: int,
 
 def test_every_prior_is_shown_with_its_origin(season: Season) -> None:
     page = season.json("effects", "--car", "heron", "--priors")
-    assert faults("effects_output", page) == []
+    assert faults("effects", page) == []
     origins = {prior["adjustable"]: prior["origin"] for prior in page["priors"]}
     assert set(origins) == {row["adjustable"] for row in page["effects"]}
     assert origins["ballast rear"] == "physics"
@@ -91,7 +68,7 @@ def test_a_prior_of_the_car_file_comes_through(season_copy: Program, demo_folder
 @pytest.mark.slow
 def test_backtest(season: Season) -> None:
     page = season.json("effects", "--car", "plover", "--backtest")
-    assert faults("effects_backtest_output", page) == []
+    assert faults("effects_backtest", page) == []
     assert page["days"] == 3
     named = [one["model"] for one in page["places"][-1]["models"]]
     assert named == ["runlog", "mean of all runs", "Ridge", "BayesianRidge", "HuberRegressor", "Gaussian process"]

@@ -2,32 +2,18 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
 from jsonschema import Draft202012Validator
+from published import closed, schema
 
 if TYPE_CHECKING:
     from conftest import Program, Season
 
-SCHEMA = json.loads(
-    (Path(__file__).resolve().parents[2] / "schemas" / "fleet_output.schema.json").read_text(encoding="utf-8")
-)
+SCHEMA = schema("fleet")
 CARS = ["curlew", "dunlin", "heron", "plover", "wigeon"]
-
-
-def closed(part: Any) -> Any:
-    """Return the schema with nothing allowed that it doesn't describe."""
-    if isinstance(part, list):
-        return [closed(item) for item in part]
-    if not isinstance(part, dict):
-        return part
-    made = {name: closed(value) for name, value in part.items()}
-    if "properties" in part and part.get("type") == "object":
-        made["additionalProperties"] = False
-    return made
 
 
 def test_machine_output_is_what_the_schema_says(season: Season) -> None:

@@ -2,24 +2,14 @@
 
 from __future__ import annotations
 
-import json
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from jsonschema import Draft202012Validator
+from published import valid
 
 if TYPE_CHECKING:
     from conftest import Program
 
-SCHEMAS = Path(__file__).resolve().parents[2] / "schemas"
 SLIPS = "car,date,run,t60_s,note\nteal,2031-04-12,1,1.412,\nteal,2031-04-12,2,1.420,\u202ered [bold]x[/]\n"
-
-
-def valid(command: str, content: Any) -> Any:
-    schema = json.loads((SCHEMAS / f"{command}_output.schema.json").read_text("utf-8"))
-    Draft202012Validator.check_schema(schema)
-    Draft202012Validator(schema).validate(content)
-    return content
 
 
 def stocked(runlog: Program) -> None:

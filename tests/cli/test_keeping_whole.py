@@ -2,21 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
-from typing import Any
 
 import duckdb
-from jsonschema import Draft202012Validator
-
-SCHEMAS = Path(__file__).resolve().parents[2] / "schemas"
-
-
-def valid(command: str, content: Any) -> Any:
-    schema = json.loads((SCHEMAS / f"{command}_output.schema.json").read_text("utf-8"))
-    Draft202012Validator.check_schema(schema)
-    Draft202012Validator(schema).validate(content)
-    return content
+from published import valid
 
 
 def test_verify_says_what_was_looked_at_and_exits_by_it(runlog):

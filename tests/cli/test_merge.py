@@ -2,23 +2,12 @@
 
 from __future__ import annotations
 
-import json
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from jsonschema import Draft202012Validator
+from published import valid
 
 if TYPE_CHECKING:
     from conftest import Program
-
-SCHEMAS = Path(__file__).resolve().parents[2] / "schemas"
-
-
-def valid(command: str, content: Any) -> Any:
-    schema = json.loads((SCHEMAS / f"{command}_output.schema.json").read_text("utf-8"))
-    Draft202012Validator.check_schema(schema)
-    Draft202012Validator(schema).validate(content)
-    return content
 
 
 def typed(runlog: Program, book: str, number: int, time: str) -> None:

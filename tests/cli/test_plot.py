@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 from jsonschema import Draft202012Validator
+from published import schema
 
 if TYPE_CHECKING:
     from conftest import Program, Season
@@ -20,9 +21,7 @@ PLOTS = {
     "air": ("2031-04-12",),
     "chassis": ("heron",),
 }
-SCHEMA = json.loads(
-    (Path(__file__).resolve().parents[2] / "schemas" / "plot_output.schema.json").read_text(encoding="utf-8")
-)
+SCHEMA = schema("plot")
 
 
 @pytest.mark.parametrize("kind", PLOTS)

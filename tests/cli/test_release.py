@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import json
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import pytest
-from jsonschema import Draft202012Validator
+from published import faults
 
 from runlog.workflows.release.steps import CHECKS
 
 if TYPE_CHECKING:
     from conftest import Program
 
-SCHEMAS = Path(__file__).resolve().parents[2] / "schemas"
 CAR = """[car]
 name = "teal"
 race_weight = "2600 lb"
@@ -30,12 +27,6 @@ high = 4800
 BASELINE = "car,sheet,item,value,unit\nteal,full,launch rpm,4200,rpm\n"
 HEAD = "car,date,run,time,lane,purpose,t60_s,t330_s,t660_s,t1000_s,t1320_s,v1320_mph,spoiled\n"
 FULL = "1.42,3.85,5.87,7.61,9.07,155.5"
-
-
-def faults(command: str, content: Any) -> list[str]:
-    schema = json.loads((SCHEMAS / f"{command}_output.schema.json").read_text(encoding="utf-8"))
-    Draft202012Validator.check_schema(schema)
-    return [error.message for error in Draft202012Validator(schema).iter_errors(content)]
 
 
 @pytest.fixture

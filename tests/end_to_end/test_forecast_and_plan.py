@@ -2,38 +2,18 @@
 
 from __future__ import annotations
 
-import json
 import tomllib
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import pytest
-from jsonschema import Draft202012Validator
+from published import faults
 from scipy import stats
 
 if TYPE_CHECKING:
     from conftest import Program, Season
 
-SCHEMAS = Path(__file__).resolve().parents[2] / "schemas"
 CARS = ("curlew", "dunlin", "heron", "plover", "wigeon")
-
-
-def closed(part: Any) -> Any:
-    """Return the schema with nothing allowed that it doesn't describe."""
-    if isinstance(part, list):
-        return [closed(item) for item in part]
-    if not isinstance(part, dict):
-        return part
-    made = {name: closed(value) for name, value in part.items()}
-    return {**made, "additionalProperties": False} if "properties" in part and "required" in part else made
-
-
-def faults(name: str, page: Any) -> list[str]:
-    schema = json.loads((SCHEMAS / f"{name}_output.schema.json").read_text(encoding="utf-8"))
-    Draft202012Validator.check_schema(schema)
-    return [
-        f"{error.json_path}: {error.message[:200]}" for error in Draft202012Validator(closed(schema)).iter_errors(page)
-    ]
 
 
 def too_wide(text: str) -> list[str]:

@@ -12,38 +12,15 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 from jsonschema import Draft202012Validator
+from published import faults, schema
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from conftest import Program, Season
 
-SCHEMAS = Path(__file__).resolve().parents[2] / "schemas"
 COMMANDS = ("answer", "import", "parts", "show", "runs", "compare", "effects", "air", "config", "kit")
 CARS = ("curlew", "dunlin", "heron", "plover", "wigeon")
-
-
-def schema(command: str) -> dict[str, Any]:
-    content: dict[str, Any] = json.loads((SCHEMAS / f"{command}_output.schema.json").read_text(encoding="utf-8"))
-    return content
-
-
-def closed(part: Any) -> Any:
-    """Return the schema with nothing allowed that it doesn't describe: readers have to take more, we print no more."""
-    if isinstance(part, list):
-        return [closed(item) for item in part]
-    if not isinstance(part, dict):
-        return part
-    made = {name: closed(value) for name, value in part.items()}
-    kinds = part.get("type")
-    if "properties" in part and ("object" in kinds if isinstance(kinds, list) else kinds == "object"):
-        made["additionalProperties"] = False
-    return made
-
-
-def faults(command: str, content: Any) -> list[str]:
-    validator = Draft202012Validator(closed(schema(command)))
-    return [f"{error.json_path}: {error.message[:200]}" for error in validator.iter_errors(content)]
 
 
 @pytest.mark.parametrize("command", COMMANDS)

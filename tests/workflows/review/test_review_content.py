@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import csv
 import itertools
-import json
 import statistics
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
 from jsonschema import Draft202012Validator
+from published import closed, schema
 
 from runlog.workflows.review.privacy import without_names
 from runlog.workflows.review.summary import in_words
@@ -19,9 +19,7 @@ if TYPE_CHECKING:
     from conftest import Program, Season
 
 DAY = "heron/2031-04-12"
-SCHEMA = json.loads(
-    (Path(__file__).resolve().parents[3] / "schemas" / "review_output.schema.json").read_text(encoding="utf-8")
-)
+SCHEMA = schema("review")
 
 
 @pytest.fixture(scope="module")
@@ -35,16 +33,6 @@ def slips(demo_folder: Path) -> list[dict[str, str]]:
     """The day's slips as the timing system printed them."""
     with (demo_folder / "pits" / "2031-04-12" / "slips.csv").open(encoding="utf-8") as lines:
         return list(csv.DictReader(lines))
-
-
-def closed(part: Any) -> Any:
-    """Return the schema with nothing allowed that it doesn't describe, but for what other schemas describe."""
-    if isinstance(part, list):
-        return [closed(item) for item in part]
-    if not isinstance(part, dict):
-        return part
-    made = {name: closed(value) for name, value in part.items()}
-    return made | ({"additionalProperties": False} if "properties" in part and "type" in part else {})
 
 
 @pytest.mark.parametrize(
