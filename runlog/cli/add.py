@@ -10,7 +10,17 @@ import typer
 
 from runlog.cli.add_change import change
 from runlog.cli.add_record import report, start
-from runlog.cli.common import SETTINGS, JsonOption, LogbookOption, logbook, note, plain, print_json, reports_errors
+from runlog.cli.common import (
+    SETTINGS,
+    JsonOption,
+    LogbookOption,
+    logbook,
+    note,
+    option,
+    plain,
+    print_json,
+    reports_errors,
+)
 from runlog.errors import UsageError
 
 if TYPE_CHECKING:
@@ -47,11 +57,6 @@ app.command(
 )(start)
 
 
-def _text(name: str, metavar: str, text: str) -> typer.models.OptionInfo:
-    option: typer.models.OptionInfo = typer.Option(name, metavar=metavar, help=text, show_default=False)
-    return option
-
-
 Seconds = str | None
 
 
@@ -63,24 +68,24 @@ Seconds = str | None
 )
 @reports_errors
 def run(
-    car: Annotated[str | None, _text("--car", "CAR", "The car.")] = None,
-    date: Annotated[str | None, _text("--date", "DATE", "The day; today by default.")] = None,
-    number: Annotated[int | None, _text("--number", "N", "Run of the day; the next one by default.")] = None,
-    time: Annotated[str | None, _text("--time", "HH:MM", "Clock time.")] = None,
-    track: Annotated[str | None, _text("--track", "TRACK", "The track.")] = None,
-    lane: Annotated[str | None, _text("--lane", "LANE", "left or right.")] = None,
-    purpose: Annotated[str | None, _text("--purpose", "DIST", "Planned distance: 60, 330, 660, full.")] = None,
-    reaction: Annotated[Seconds, _text("--reaction", "S", "Reaction time.")] = None,
-    t60: Annotated[Seconds, _text("--60", "S", "Time at 60 ft.")] = None,
-    t330: Annotated[Seconds, _text("--330", "S", "Time at 330 ft.")] = None,
-    t660: Annotated[Seconds, _text("--660", "S", "Time at 660 ft.")] = None,
-    v660: Annotated[Seconds, _text("--v660", "MPH", "Trap speed at 660 ft.")] = None,
-    t1000: Annotated[Seconds, _text("--1000", "S", "Time at 1000 ft.")] = None,
-    t1320: Annotated[Seconds, _text("--1320", "S", "Time at 1320 ft.")] = None,
-    v1320: Annotated[Seconds, _text("--v1320", "MPH", "Trap speed at 1320 ft.")] = None,
-    true_to: Annotated[str | None, _text("--true-to", "FT", "Distance up to which it counts.")] = None,
-    spoiled: Annotated[str | None, _text("--spoiled", "REASON", "What spoiled the run.")] = None,
-    remark: Annotated[str | None, _text("--note", "TEXT", "A note.")] = None,
+    car: Annotated[str | None, option("--car", "CAR", "The car.")] = None,
+    date: Annotated[str | None, option("--date", "DATE", "The day; today by default.")] = None,
+    number: Annotated[int | None, option("--number", "N", "Run of the day; the next one by default.")] = None,
+    time: Annotated[str | None, option("--time", "HH:MM", "Clock time.")] = None,
+    track: Annotated[str | None, option("--track", "TRACK", "The track.")] = None,
+    lane: Annotated[str | None, option("--lane", "LANE", "left or right.")] = None,
+    purpose: Annotated[str | None, option("--purpose", "DIST", "Planned distance: 60, 330, 660, full.")] = None,
+    reaction: Annotated[Seconds, option("--reaction", "S", "Reaction time.")] = None,
+    t60: Annotated[Seconds, option("--60", "S", "Time at 60 ft.")] = None,
+    t330: Annotated[Seconds, option("--330", "S", "Time at 330 ft.")] = None,
+    t660: Annotated[Seconds, option("--660", "S", "Time at 660 ft.")] = None,
+    v660: Annotated[Seconds, option("--v660", "MPH", "Trap speed at 660 ft.")] = None,
+    t1000: Annotated[Seconds, option("--1000", "S", "Time at 1000 ft.")] = None,
+    t1320: Annotated[Seconds, option("--1320", "S", "Time at 1320 ft.")] = None,
+    v1320: Annotated[Seconds, option("--v1320", "MPH", "Trap speed at 1320 ft.")] = None,
+    true_to: Annotated[str | None, option("--true-to", "FT", "Distance up to which it counts.")] = None,
+    spoiled: Annotated[str | None, option("--spoiled", "REASON", "What spoiled the run.")] = None,
+    remark: Annotated[str | None, option("--note", "TEXT", "A note.")] = None,
     as_json: JsonOption = False,
     book: LogbookOption = None,
 ) -> None:

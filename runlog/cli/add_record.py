@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from runlog.cli.common import JsonOption, LogbookOption, logbook, note, plain, print_json, reports_errors
+from runlog.cli.common import JsonOption, LogbookOption, logbook, note, option, plain, print_json, reports_errors
 from runlog.errors import UsageError
 
 if TYPE_CHECKING:
@@ -18,31 +18,26 @@ if TYPE_CHECKING:
     from runlog.store.connection import Logbook
 
 
-def _text(name: str, metavar: str, text: str) -> typer.models.OptionInfo:
-    option: typer.models.OptionInfo = typer.Option(name, metavar=metavar, help=text, show_default=False)
-    return option
-
-
 Text = str | None
-CarOption = Annotated[Text, _text("--car", "CAR", "The car.")]
-DateOption = Annotated[Text, _text("--date", "DATE", "The day; the car's newest by default.")]
-ByOption = Annotated[Text, _text("--by", "NAME", "Who says so.")]
+CarOption = Annotated[Text, option("--car", "CAR", "The car.")]
+DateOption = Annotated[Text, option("--date", "DATE", "The day; the car's newest by default.")]
+ByOption = Annotated[Text, option("--by", "NAME", "Who says so.")]
 
 
 @reports_errors
 def report(
     car: CarOption = None,
     date: DateOption = None,
-    number: Annotated[int | None, _text("--number", "N", "Run of the day; the newest by default.")] = None,
-    moved: Annotated[Text, _text("--moved", "SIDE", "left, right or straight.")] = None,
-    moved_at: Annotated[int | None, _text("--moved-at", "FT", "Where it moved.")] = None,
-    wheels: Annotated[Text, _text("--wheels", "HOW", "Front wheels: down, carried or high.")] = None,
-    height: Annotated[Text, _text("--height", "LENGTH", "How high, such as 6in.")] = None,
-    bars: Annotated[Text, _text("--bars", "HOW", "Wheelie bars: clear, touched, 'rode on them'.")] = None,
-    vibration: Annotated[Text, _text("--vibration", "HOW", "none, some or strong.")] = None,
-    braking: Annotated[Text, _text("--braking", "HOW", "good, weak, 'pulled left', 'pulled right'.")] = None,
-    parachute: Annotated[Text, _text("--parachute", "HOW", "'not used', good, late or failed.")] = None,
-    remark: Annotated[Text, _text("--note", "TEXT", "Anything else.")] = None,
+    number: Annotated[int | None, option("--number", "N", "Run of the day; the newest by default.")] = None,
+    moved: Annotated[Text, option("--moved", "SIDE", "left, right or straight.")] = None,
+    moved_at: Annotated[int | None, option("--moved-at", "FT", "Where it moved.")] = None,
+    wheels: Annotated[Text, option("--wheels", "HOW", "Front wheels: down, carried or high.")] = None,
+    height: Annotated[Text, option("--height", "LENGTH", "How high, such as 6in.")] = None,
+    bars: Annotated[Text, option("--bars", "HOW", "Wheelie bars: clear, touched, 'rode on them'.")] = None,
+    vibration: Annotated[Text, option("--vibration", "HOW", "none, some or strong.")] = None,
+    braking: Annotated[Text, option("--braking", "HOW", "good, weak, 'pulled left', 'pulled right'.")] = None,
+    parachute: Annotated[Text, option("--parachute", "HOW", "'not used', good, late or failed.")] = None,
+    remark: Annotated[Text, option("--note", "TEXT", "Anything else.")] = None,
     by: ByOption = None,
     as_json: JsonOption = False,
     book: LogbookOption = None,
@@ -68,21 +63,21 @@ def report(
 def start(
     car: CarOption = None,
     date: DateOption = None,
-    number: Annotated[int | None, _text("--number", "N", "Run of the day; the next by default.")] = None,
-    coolant: Annotated[Text, _text("--coolant", "TEMP", "Such as 165F.")] = None,
-    oil: Annotated[Text, _text("--oil", "TEMP", "Oil temperature.")] = None,
-    transmission: Annotated[Text, _text("--transmission", "TEMP", "Transmission temperature.")] = None,
-    fuel: Annotated[Text, _text("--fuel", "MASS", "In the tank, such as 30lb.")] = None,
-    driver: Annotated[Text, _text("--driver", "NAME", "Who drives; as last time by default.")] = None,
-    weight: Annotated[Text, _text("--driver-weight", "MASS", "With all gear; as last time by default.")] = None,
-    tyres: Annotated[Text, _text("--tyres", "SET", "Rear tyre set; as last time by default.")] = None,
-    tyre_runs: Annotated[int | None, _text("--tyre-runs", "N", "Runs on it; counted on by default.")] = None,
-    rear: Annotated[Text, _text("--rear-pressure", "P", "Rear tyre pressure there, such as 7psi.")] = None,
-    front: Annotated[Text, _text("--front-pressure", "P", "Front tyre pressure there.")] = None,
-    staging: Annotated[Text, _text("--staging", "HOW", "shallow, normal or deep; as last time.")] = None,
-    burnout: Annotated[Text, _text("--burnout", "TIME", "How long, such as 3s.")] = None,
-    surface: Annotated[Text, _text("--surface", "TEMP", "Temperature of the track's surface.")] = None,
-    remark: Annotated[Text, _text("--note", "TEXT", "Anything else.")] = None,
+    number: Annotated[int | None, option("--number", "N", "Run of the day; the next by default.")] = None,
+    coolant: Annotated[Text, option("--coolant", "TEMP", "Such as 165F.")] = None,
+    oil: Annotated[Text, option("--oil", "TEMP", "Oil temperature.")] = None,
+    transmission: Annotated[Text, option("--transmission", "TEMP", "Transmission temperature.")] = None,
+    fuel: Annotated[Text, option("--fuel", "MASS", "In the tank, such as 30lb.")] = None,
+    driver: Annotated[Text, option("--driver", "NAME", "Who drives; as last time by default.")] = None,
+    weight: Annotated[Text, option("--driver-weight", "MASS", "With all gear; as last time by default.")] = None,
+    tyres: Annotated[Text, option("--tyres", "SET", "Rear tyre set; as last time by default.")] = None,
+    tyre_runs: Annotated[int | None, option("--tyre-runs", "N", "Runs on it; counted on by default.")] = None,
+    rear: Annotated[Text, option("--rear-pressure", "P", "Rear tyre pressure there, such as 7psi.")] = None,
+    front: Annotated[Text, option("--front-pressure", "P", "Front tyre pressure there.")] = None,
+    staging: Annotated[Text, option("--staging", "HOW", "shallow, normal or deep; as last time.")] = None,
+    burnout: Annotated[Text, option("--burnout", "TIME", "How long, such as 3s.")] = None,
+    surface: Annotated[Text, option("--surface", "TEMP", "Temperature of the track's surface.")] = None,
+    remark: Annotated[Text, option("--note", "TEXT", "Anything else.")] = None,
     by: ByOption = None,
     as_json: JsonOption = False,
     book: LogbookOption = None,
