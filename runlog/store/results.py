@@ -272,6 +272,12 @@ def save_effects(book: Logbook, car: str, effects: Mapping[str, Any]) -> None:
     book.rows("update book.main.car_result set effects = ? where car = ?", [text, car])
 
 
+def cars_with_effects(book: Logbook, effects: Mapping[str, Any]) -> list[str]:
+    """Return the cars whose stored effects are exactly these."""
+    text = json.dumps(effects, ensure_ascii=False)
+    return [car for (car,) in book.rows("select car from book.main.car_result where effects = ? order by car", [text])]
+
+
 def run_keys(book: Logbook) -> list[RunKey]:
     """Return the keys of all runs."""
     return [RunKey(*row) for row in book.rows("select car, date, number from book.main.run_result")]

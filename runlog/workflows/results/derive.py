@@ -51,8 +51,21 @@ def refresh(book: Logbook, progress: Callable[[str], None] | None = None, execut
     With an executor the traces of a car are analysed in its workers: the same numbers.
     """
     marks = results.stale_marks(book)
-    if not marks:
-        return
+    if marks:
+        _compute(book, marks, progress, executor)
+    # last, so that it doesn't matter which car came first: what others have tried is a car's prior
+    for car in results.cars_with_effects(book, PENDING):
+        with book.transaction():
+            results.save_effects(book, car, computed_effects(book, car))
+
+
+def _compute(
+    book: Logbook,
+    marks: Sequence[tuple[str | None, dt.date | None, int | None, bool]],
+    progress: Callable[[str], None] | None,
+    executor: Executor | None,
+) -> None:
+    """Compute all but the effects of what is marked; those are left pending."""
     whole, single = _split(book, marks)
     single = {key for key in single if key.car not in whole}
     with book.transaction():
@@ -83,17 +96,6 @@ def refresh(book: Logbook, progress: Callable[[str], None] | None = None, execut
                 results.clear_stale(book, key.car)
                 done.add(key.car)
         analysed = _rested(book, analysed)
-    # last, so that it doesn't matter which car came first: what others have tried is a car's prior
-    for car in sorted({*whole, *done}):
-        _learn(book, car)
-
-
-def _learn(book: Logbook, car: str) -> None:
-    """Compute a car's effects; should it never come to this, whoever looks at them computes them."""
-    stored = results.car_result(book, car)
-    if stored is not None and stored[1]:
-        with book.transaction():
-            results.save_effects(book, car, computed_effects(book, car))
 
 
 def _rested(book: Logbook, analysed: int) -> int:

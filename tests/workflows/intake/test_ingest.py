@@ -282,6 +282,19 @@ def test_results_that_a_killed_program_left_undone_are_finished_next_time(book, 
     assert computed(book) == at_once
 
 
+def test_what_a_program_killed_while_learning_left_undone_is_finished_next_time(book, files, at_once, monkeypatch):
+    def killed(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patched:
+        patched.setattr(derive, "computed_effects", killed)
+        with pytest.raises(KeyboardInterrupt):
+            import_files(book, [files])
+    assert results.stale_marks(book) == []
+    assert import_files(book, [files]).stored == 0
+    assert computed(book) == at_once
+
+
 def test_results_are_computed_whole_or_not_at_all(book, files, monkeypatch):
     import_files(book, [path for path in files.iterdir() if path.name != "slips_2.csv"])
     before = rows(book, *RESULTS)
