@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import functools
 import io
 import re
 from dataclasses import dataclass
@@ -44,6 +45,7 @@ def header_of(content: bytes) -> tuple[str, ...]:
     return tuple(normal(cell) for cell in next(csv.reader([line], delimiter=_delimiter(line)), ()))
 
 
+@functools.lru_cache(maxsize=4096)
 def normal(name: str) -> str:
     """Bring a column name to the form in which names are compared: lower case, words joined by ``_``."""
     return re.sub(r"[^\w%°]+", "_", name.strip().lower()).strip("_")

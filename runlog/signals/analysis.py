@@ -67,7 +67,7 @@ def _with_motion(
 ) -> TraceFindings:
     motion, known = estimate
     basis = split_basis(motion, setting.rollout, setting.finish_ft, launch.sd)
-    motion = _calibrated(sources, launch, motion, setting, slip_times)
+    motion = _calibrated(motion, setting, slip_times)
     lift = find_lift(good.get("throttle"), launch.time, motion.time, motion.speed)
     span = Span(launch.time, _end(launch, motion, lift, setting))
     lift_distance = None if lift is None else distance_at(motion, lift.time - launch.time)
@@ -177,14 +177,12 @@ def launch_engine_speed(engine: Samples | None, launch: Launch) -> float | None:
     return float(np.median(before)) if before.size else None
 
 
-def _calibrated(
-    sources: Sources, launch: Launch, motion: Motion, setting: Setting, slip_times: Mapping[int, float] | None
-) -> Motion:
+def _calibrated(motion: Motion, setting: Setting, slip_times: Mapping[int, float] | None) -> Motion:
     clock = reached(motion, setting.rollout)
     if not slip_times or clock is None:
         return motion
     beams = {clock[0] + time: setting.rollout + feet * FOOT for feet, time in slip_times.items()}
-    return calibrate_motion(motion, sources, launch, beams)
+    return calibrate_motion(motion, beams)
 
 
 def _without_motion(good: Mapping[str, Samples], launch: Launch, setting: Setting) -> TraceFindings:

@@ -20,7 +20,7 @@ import numpy as np
 from runlog.constants import STANDARD_GRAVITY
 from runlog.signals.calibration import GROWTH_SPEED, NAMES, Calibration, of_run
 from runlog.signals.sampling import GRID_STEP, between, filled, integral, noise_sd, rate, window_mean
-from runlog.signals.smoother import Chain, Observation, smooth_with_gains
+from runlog.signals.smoother import Chain, Late, Observation, condition, smooth_with_gains
 from runlog.signals.sources import Sources, rest_bias
 from runlog.signals.trust import distrusted, felt_speed, lost_pulses
 
@@ -78,7 +78,7 @@ class Motion:
     states: FloatArray
     covariances: FloatArray
     gains: FloatArray
-    """of the smoother (steps - 1, 10, 10): they tell how errors at different times go together"""
+    """of the smoother (steps - 1, 10, 10): how errors at different times go together before beam times were used"""
     prior: Calibration
     """what was known of this run's θ before its trace"""
     shaft: FloatArray = field(default_factory=lambda: np.empty(0))
@@ -130,13 +130,13 @@ def estimate_motion(sources: Sources, launch: Launch, length: float, known: Cali
     return Motion(time, states, covariances, gains, prior, shaft, push)
 
 
-def calibrate_motion(motion: Motion, sources: Sources, launch: Launch, beams: Mapping[float, float]) -> Motion:
-    """Return the motion smoothed again with known places: seconds after launch → distance from rest [m]."""
-    _, _, observations = _observations(sources, launch, motion.time)
-    known = _beams(motion.time, motion.speed, beams)
-    chain = _chain(motion.time, launch, sources, (*observations, known), motion.prior)
-    states, covariances, gains = smooth_with_gains(chain)
-    return replace(motion, states=states, covariances=covariances, gains=gains, calibrated=True)
+def calibrate_motion(motion: Motion, beams: Mapping[float, float]) -> Motion:
+    """Return the motion given known places too: seconds after launch → distance from rest [m]."""
+    known = _beams(motion, beams)
+    if not known.steps.size:
+        return motion
+    states, covariances = condition(motion.states, motion.covariances, motion.gains, known)
+    return replace(motion, states=states, covariances=covariances, calibrated=True)
 
 
 def _observations(
@@ -259,14 +259,14 @@ def _shaft(z: FloatArray, channel: Samples, push: FloatArray) -> Observation:
     return Observation(level[:, None] * _excess_row(push, level) + _unit(z.size, (SPEED, 1.0)), z, variance)
 
 
-def _beams(time: FloatArray, speed: FloatArray, beams: Mapping[float, float]) -> Observation:
-    z, variance = np.full(time.size, np.nan), np.ones(time.size)
-    for when, where in beams.items():
-        step = round((when - time[0]) / GRID_STEP)
-        if 0 <= step < time.size:
-            z[step] = where + speed[step] * (time[step] - when)
-            variance[step] = (BEAM_SD * speed[step]) ** 2 + 0.01**2
-    return Observation(_unit(time.size, (DISTANCE, 1.0)), z, variance)
+def _beams(motion: Motion, beams: Mapping[float, float]) -> Late:
+    """Return the places of the beams that were passed while the trace goes on, each at the nearest step."""
+    when, where = np.array(list(beams)), np.array(list(beams.values()))
+    steps = np.rint((when - motion.time[0]) / GRID_STEP).astype(np.int64)
+    within = (steps >= 0) & (steps < motion.time.size)
+    when, where, steps = when[within], where[within], steps[within]
+    speed = motion.speed[steps]
+    return Late(DISTANCE, steps, where + speed * (motion.time[steps] - when), (BEAM_SD * speed) ** 2 + 0.01**2)
 
 
 def _chain(

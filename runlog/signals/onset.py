@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
@@ -86,14 +86,14 @@ def push_onset(
     if coarse.size == 0 or time.size < 4:
         return None
     ridge = (least_noise / sight.wrap) ** 2 if sight.wrap else 0.0
-    misfit = _misfit(time, values, coarse, STRAIGHT, sight, ridge)
+    misfit = _misfits(time, values, coarse, (STRAIGHT,), sight, ridge)[0]
     if not np.isfinite(misfit.min()):
         return None
     place, length = np.unravel_index(int(np.argmin(misfit)), misfit.shape)
     near = float(coarse[place])
-    kindred = _kindred(time, values, _fitted(time, near, STRAIGHT, RISES[length], sight))
+    kindred = _kindred(time, values, _straight(time, near, float(RISES[length]), sight))
     onsets = np.arange(max(around[0], near - REACH), min(around[1], near + REACH), ONSET_STEP)
-    misfit = np.stack([_misfit(time, values, onsets, shape, sight, ridge) for shape in SHAPES])
+    misfit = _misfits(time, values, onsets, SHAPES, sight, ridge)
     best = float(misfit.min())
     if not np.isfinite(best):
         return None
@@ -107,32 +107,39 @@ def push_onset(
     return middle, float(np.sqrt(spread + ONSET_STEP**2))
 
 
-def _misfit(
-    time: FloatArray, values: FloatArray, onsets: FloatArray, shape: Rise, sight: Sight, ridge: float
-) -> FloatArray:
-    """Return the least sums of squares, shape (onsets, rises); infinite where nothing pushes forward."""
-    columns = _fitted(time, onsets[:, None, None], shape, RISES[None, :, None], sight)
-    misfit, push = _misfits(columns, values, ridge)
-    return np.where(push > 0.0, misfit, np.inf)
+@dataclass(frozen=True)
+class _Progress:
+    """How far a push has come: the rise's length as it is shown, the share of it done, the time after it [s]."""
+
+    rise: FloatArray
+    share: FloatArray
+    after: FloatArray
+
+    def level(self, shape: Rise, sight: Sight) -> FloatArray:
+        """Return what a push of level one shows [1 or s]."""
+        return self.rise * shape.speed(self.share) + self.after if sight.speed else shape.push(self.share)
+
+    def slope(self, sight: Sight) -> FloatArray:
+        """Return what a slope of one after the rise adds to it."""
+        return 0.5 * self.after**2 if sight.speed else self.after
+
+    def wrap(self, shape: Rise) -> FloatArray:
+        """Return what a wrap of one metre adds to the driven wheels' speed."""
+        return np.where((self.share > 0.0) & (self.share < 1.0), shape.slope(self.share) / self.rise, 0.0)
 
 
-def _fitted(
-    time: FloatArray, onset: FloatArray | float, shape: Rise, rise: FloatArray | float, sight: Sight
-) -> FloatArray:
-    """Return what a push of level one shows [m/s² or m/s], how a slope after the rise adds to it, and the wrap.
-
-    Along the first axis, the others are those of time, onset and rise together.
-    """
+def _progress(time: FloatArray, onset: FloatArray | float, rise: FloatArray | float, sight: Sight) -> _Progress:
     # a mean over time makes a short rise as long as itself, about the same middle
-    blurred = np.maximum(rise, sight.blur)
-    since = time - onset + 0.5 * (blurred - rise)
-    share, after = np.clip(since / blurred, 0.0, 1.0), np.maximum(since - blurred, 0.0)
-    if not sight.speed:
-        return np.stack((shape.push(share), after))
-    shown = (blurred * shape.speed(share) + after, 0.5 * after**2)
-    if not sight.wrap:
-        return np.stack(shown)
-    return np.stack((*shown, np.where((since > 0.0) & (since < blurred), shape.slope(share) / blurred, 0.0)))
+    shown = np.asarray(np.maximum(rise, sight.blur))
+    since = time - onset + 0.5 * (shown - rise)
+    return _Progress(shown, np.clip(since / shown, 0.0, 1.0), np.maximum(since - shown, 0.0))
+
+
+def _straight(time: FloatArray, onset: float, rise: float, sight: Sight) -> FloatArray:
+    """Return the columns of a push with a straight rise, shape (2 or 3, n)."""
+    progress = _progress(time, onset, rise, sight)
+    columns = [progress.level(STRAIGHT, sight), progress.slope(sight)]
+    return np.stack([*columns, progress.wrap(STRAIGHT)] if sight.wrap else columns)
 
 
 def _kindred(time: FloatArray, values: FloatArray, columns: FloatArray) -> float:
@@ -148,19 +155,33 @@ def _kindred(time: FloatArray, values: FloatArray, columns: FloatArray) -> float
     return float(np.clip((KINDRED_DOUBT + blocks * slow) / (KINDRED_DOUBT + blocks), 1.0, MOST_KINDRED))
 
 
-def _misfits(columns: FloatArray, values: FloatArray, ridge: float) -> tuple[FloatArray, FloatArray]:
-    """Return the least sum of squares of ``values`` about the columns, and the level, for every grid point.
+def _misfits(
+    time: FloatArray, values: FloatArray, onsets: FloatArray, shapes: Sequence[Rise], sight: Sight, ridge: float
+) -> FloatArray:
+    """Return the least sums of squares of ``values`` about a push, shape (shapes, onsets, rises).
 
-    ``ridge`` holds the wrap, the third column, to nothing.
+    Infinite where nothing pushes forward. ``ridge`` holds the wrap to nothing.
     """
-    level, slope = columns[:2]
-    ll, ls, ss = (level * level).sum(-1), (level * slope).sum(-1), (slope * slope).sum(-1) + 1e-9
-    lv, sv, vv = level @ values, slope @ values, float(values @ values)
-    for wrap in columns[2:]:  # what it explains is taken out of all else
-        ww, wv = (wrap * wrap).sum(-1) + ridge, wrap @ values
-        lw, sw = (level * wrap).sum(-1), (slope * wrap).sum(-1)
-        ll, ls, ss = ll - lw * lw / ww, ls - lw * sw / ww, ss - sw * sw / ww
-        lv, sv, vv = lv - lw * wv / ww, sv - sw * wv / ww, vv - wv * wv / ww
-    determinant = np.maximum(ll * ss - ls**2, 1e-12)
-    push, change = (ss * lv - ls * sv) / determinant, (ll * sv - ls * lv) / determinant
-    return np.maximum(vv - push * lv - change * sv, 0.0), push
+    progress = _progress(time, onsets[:, None, None], RISES[None, :, None], sight)
+    slope = progress.slope(sight)
+    of_slope = _product(slope, slope) + 1e-9, slope @ values
+    found = []
+    for shape in shapes:
+        level = progress.level(shape, sight)
+        (ss, sv), ll, ls = of_slope, _product(level, level), _product(level, slope)
+        lv, vv = level @ values, np.asarray(values @ values)
+        if sight.wrap:  # what it explains is taken out of all else
+            wrap = progress.wrap(shape)
+            ww, wv = _product(wrap, wrap) + ridge, wrap @ values
+            lw, sw = _product(level, wrap), _product(slope, wrap)
+            ll, ls, ss = ll - lw * lw / ww, ls - lw * sw / ww, ss - sw * sw / ww
+            lv, sv, vv = lv - lw * wv / ww, sv - sw * wv / ww, vv - wv * wv / ww
+        determinant = np.maximum(ll * ss - ls**2, 1e-12)
+        push, change = (ss * lv - ls * sv) / determinant, (ll * sv - ls * lv) / determinant
+        found.append(np.where(push > 0.0, np.maximum(vv - push * lv - change * sv, 0.0), np.inf))
+    return np.stack(found)
+
+
+def _product(one: FloatArray, other: FloatArray) -> FloatArray:
+    """Return the products of two columns at every grid point."""
+    return np.asarray(np.einsum("...t,...t->...", one, other))

@@ -60,6 +60,44 @@ def smooth_with_gains(chain: Chain) -> tuple[FloatArray, FloatArray, FloatArray]
     return _backward(chain, predicted, filtered)
 
 
+@dataclass(frozen=True)
+class Late:
+    """Scalar observations of one state that come after smoothing: x[steps[k]][state] = z[k] + noise, shape (k,)."""
+
+    state: int
+    steps: NDArray[np.int64]
+    z: FloatArray
+    variance: FloatArray
+
+
+def condition(
+    means: FloatArray, covariances: FloatArray, gains: FloatArray, late: Late
+) -> tuple[FloatArray, FloatArray]:
+    """Return means and covariances of a smoothed chain given a few more observations: the same as smoothing anew.
+
+    A normal vector given others (Särkkä 2013, lemma A.1); how far apart states go together is in the gains.
+    """
+    across = _across(covariances, gains, late)
+    at_late = across[late.steps, late.state, :]
+    weights = np.linalg.solve(at_late + np.diag(late.variance), across.transpose(0, 2, 1))
+    surprise = late.z - means[late.steps, late.state]
+    return means + surprise @ weights, covariances - across @ weights
+
+
+def _across(covariances: FloatArray, gains: FloatArray, late: Late) -> FloatArray:
+    """Return the covariance of every state with those observed late, shape (steps, states, k)."""
+    count, states = covariances.shape[:2]
+    rows = np.zeros((count, late.steps.size, states))
+    rows[late.steps, np.arange(late.steps.size), late.state] = 1.0
+    for step in range(int(late.steps.min()) + 1, count):
+        rows[step] += rows[step - 1] @ gains[step - 1]
+    across = covariances @ rows.transpose(0, 2, 1)
+    ahead = late.steps > np.arange(count)[:, None]
+    for step in range(int(late.steps.max()) - 1, -1, -1):
+        across[step] += gains[step] @ (across[step + 1] * ahead[step])
+    return across
+
+
 def _forward(chain: Chain) -> tuple[FloatArray, FloatArray]:
     """Return predicted and filtered moments; each holds covariance and mean side by side, [P | m].
 

@@ -108,8 +108,10 @@ def beam_clear(motion: Motion, rollout: float, launch_sd: float) -> tuple[float,
 def _joint(motion: Motion, steps: list[int]) -> FloatArray:
     """Return the covariance of the distances at these steps, in order, and θ but the rollout, given the trace.
 
-    θ stands still, so it can be read off at the last step.
+    θ stands still, so it can be read off at the last step. ``ValueError`` where beam times were used.
     """
+    if motion.calibrated:
+        raise ValueError("the gains know nothing of the beam times")
     count = len(steps)
     joint = np.zeros((count + CARRIED, count + CARRIED))
     last = motion.covariances[-1]

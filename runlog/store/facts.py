@@ -136,6 +136,12 @@ def slips(book: Logbook, car: str | None = None) -> dict[RunKey, Slip]:
     return {slip.key: slip for slip in map(_slip, rows)}
 
 
+def slip_times(book: Logbook) -> dict[RunKey, dt.time | None]:
+    """Return when each run with a slip was, local clock time; None where its slip doesn't tell."""
+    rows = book.rows("select car, date, number, time from book.main.slip")
+    return {RunKey(car, date, number): time for car, date, number, time in rows}
+
+
 def slips_on(book: Logbook, dates: Iterable[dt.date]) -> list[Slip]:
     """Return the slips of all cars on these dates, as last told."""
     rows = book.rows(

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Iterator, Mapping, Sequence
 
-    from runlog.records import FloatArray, LoggerFile
+    from runlog.records import FloatArray, LoggedChannel, LoggerFile
     from runlog.store.connection import Logbook
 
 SAMPLES_OF_RUN = (
@@ -46,16 +46,24 @@ def save_trace(book: Logbook, entry: int, key: RunKey, log: LoggerFile) -> Store
         "trace_fact",
         [(entry, key.car, key.date, key.number, log.started_at, log.fingerprint, body)],
     )
-    book.insert(
-        "channel_fact",
-        [
-            (body, n, channel.name, channel.canonical, channel.unit, channel.confidence, base)
-            for n, (channel, base) in enumerate(zip(log.channels, numbers, strict=True))
-        ],
-    )
+    if log.channels:
+        book.insert_columns("channel_fact", _channels(body, log.channels, numbers))
     _insert(book, "tick_fact", body, bases, np.float64)
     _insert(book, "sample_fact", body, [channel.values for channel in log.channels], np.float32)
     return StoredTrace(entry, key, log.started_at, log.fingerprint, body)
+
+
+def _channels(body: int, channels: Sequence[LoggedChannel], bases: Sequence[int]) -> dict[str, Any]:
+    """Return the rows of channels as columns."""
+    return {
+        "body": np.full(len(channels), body, np.int64),
+        "channel": np.arange(len(channels), dtype=np.int16),
+        "name": np.array([channel.name for channel in channels], dtype=object),
+        "canonical": np.array([channel.canonical for channel in channels], dtype=object),
+        "unit": np.array([channel.unit for channel in channels], dtype=object),
+        "confidence": np.array([channel.confidence for channel in channels]),
+        "time_base": np.array(bases, dtype=np.int16),
+    }
 
 
 def _base_number(bases: list[FloatArray], time: FloatArray) -> int:

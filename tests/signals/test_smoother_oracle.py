@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
 
-from runlog.signals.smoother import Chain, Observation, smooth, smooth_with_gains
+from runlog.signals.smoother import Chain, Late, Observation, condition, smooth, smooth_with_gains
 
 smoother = pytest.importorskip("statsmodels.tsa.statespace.kalman_smoother")
 
@@ -60,3 +62,18 @@ def test_covariance_of_neighbouring_steps(seed):
     for step in (0, 7, 30, gains.shape[0] - 2):
         ours = gains[step] @ covariance[step + 1]
         assert ours == pytest.approx(theirs[:, :, step].T, rel=1e-5, abs=1e-9)
+
+
+@pytest.mark.parametrize("steps", [[59], [0], [12, 30, 31, 58], [40, 7]])
+def test_observations_that_come_late_count_as_those_smoothed_over(steps):
+    chain = a_chain(6)
+    where = np.array(steps)
+    late = Late(0, where, 6.0 * (0.05 * where) ** 2 + 0.3, np.linspace(0.02, 0.05, where.size))
+    mean, covariance = condition(*smooth_with_gains(chain), late)
+    count = chain.process.shape[0] + 1
+    z, variance = np.full(count, np.nan), np.ones(count)
+    z[where], variance[where] = late.z, late.variance
+    place = Observation(np.tile([1.0, 0.0, 0.0], (count, 1)), z, variance)
+    other = independent(dataclasses.replace(chain, observations=(*chain.observations, place)))
+    assert mean == pytest.approx(other.smoothed_state.T, rel=1e-6, abs=1e-6)
+    assert covariance == pytest.approx(other.smoothed_state_cov.transpose(2, 0, 1), rel=1e-5, abs=1e-8)

@@ -120,7 +120,7 @@ def gather(book: Logbook) -> Known:
     return Known(
         facts.cars(book),
         facts.tracks(book),
-        {key: slip.time for key, slip in facts.slips(book).items()},
+        facts.slip_times(book),
         traces.runs_with_trace(book),
         [MapText(name, content.encode(), fingerprint) for name, content, fingerprint in facts.channel_maps(book)],
     )

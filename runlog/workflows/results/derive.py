@@ -68,13 +68,14 @@ def _compute(
     """Compute all but the effects of what is marked; those are left pending."""
     whole, single = _split(book, marks)
     single = {key for key in single if key.car not in whole}
-    with book.transaction():
-        results.drop_strangers(book)
-        results.clear_stale(book)
-        for car in whole:
-            results.mark_stale(book, car)
-        for key in single:
-            results.mark_stale(book, key.car, key.date, key.number, trace_only=True)
+    if any(not of_trace for *_, of_trace in marks):
+        with book.transaction():
+            results.drop_strangers(book)
+            results.clear_stale(book)
+            for car in whole:
+                results.mark_stale(book, car)
+            for key in single:
+                results.mark_stale(book, key.car, key.date, key.number, trace_only=True)
     analysed = 0
     for car in sorted(whole):
         if progress:
