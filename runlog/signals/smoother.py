@@ -116,9 +116,10 @@ def _forward(chain: Chain) -> tuple[FloatArray, FloatArray]:
         predicted[step] = moments
         for h, z, variance in present[step]:
             row = h @ moments
-            gain = row[:states] / (float(row[:states] @ h) + variance)
+            along = row[:states]
+            gain = along / (along @ h + variance)
             row[states] -= z
-            moments = moments - gain[:, None] * row
+            moments -= gain[:, None] * row
         filtered[step] = moments
     return predicted, filtered
 

@@ -64,6 +64,12 @@ def cars(book: Logbook) -> dict[str, Car]:
     return {name: car_from(json.loads(content)) for name, content in book.rows("select * from book.main.car")}
 
 
+def car(book: Logbook, name: str) -> Car | None:
+    """Return a car as last told, or None when no file told of it."""
+    found = book.row("select content from book.main.car where car = ?", [name])
+    return None if found is None else car_from(json.loads(found[0]))
+
+
 _PRIORS = ("prior_mean_s", "prior_sd_s", "prior_curvature_mean_s", "prior_curvature_sd_s")
 
 

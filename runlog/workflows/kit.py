@@ -60,7 +60,7 @@ class Units:
 
 def kit(book: Logbook, name: str, units: Units) -> tuple[Form, ...]:
     """Return the forms for a car; ``NotFound`` without its car file, which says what can be changed on it."""
-    car = facts.cars(book).get(name)
+    car = facts.car(book, name)
     if car is None:
         raise NotFound(f"no car file for {name}: import it first, a kit is made of its adjustables")
     return (_sheet(book, car, units), _slips(car), _air(units))

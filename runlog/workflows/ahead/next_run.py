@@ -94,7 +94,7 @@ def standing(book: Logbook, name: str, date: dt.date | None = None) -> Standing:
 
     ``NotFound`` without a car file; ``UsageError`` for a day before its newest.
     """
-    car = facts.cars(book).get(name)
+    car = facts.car(book, name)
     if car is None:
         raise NotFound(f"no car file for {name} in the logbook: import it first")
     rows = results.run_results(book, name)

@@ -52,7 +52,7 @@ def chassis_page(
     combinations, nearest first to ``target_pct`` (else to the anti-squat in use). ``wanted``: with the ballast that
     reaches it. ``NotFound`` without a car file, ``UsageError`` for a proposal that passes a limit of the car file.
     """
-    car = facts.cars(book).get(name)
+    car = facts.car(book, name)
     if car is None:
         raise NotFound(f"no car file of {name} in the logbook: import it first")
     if run is not None and run.car != name:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
@@ -36,6 +37,8 @@ _LOGBOOK: Final = b"DUCK"
 
 _REOPENED_AFTER: Final = 25
 """files stored, after which the logbook is opened again so that memory stays flat"""
+_PACKED_BESIDE: Final = 1 << 24
+"""[bytes] of a file that is compressed while it is read; a larger one only afterwards, since reading needs the room"""
 
 
 @dataclass(frozen=True)
@@ -224,14 +227,16 @@ def _import_one(book: Logbook, path: Path, report: FileReport, job: _Import) -> 
         report.unchanged = True
         report.warnings += _withdrawn(book, number)
         return
-    parsed = parsing.parse(report.kind, content, str(path), job.given, job.known)
+    with ThreadPoolExecutor(1) as beside:
+        packing = None if job.dry_run or len(content) > _PACKED_BESIDE else beside.submit(originals.pack, content)
+        parsed = parsing.parse(report.kind, content, str(path), job.given, job.known)
     _describe(parsed, report, job)
     found = _parts(parsed, path, report, job) if isinstance(parsed, parsing.Log) else [(parsed, None, job.said)]
     for part, run, _ in found:
         job.known.learn(part, run)
     if job.dry_run:
         return
-    packed = originals.pack(content)
+    packed = originals.pack(content) if packing is None else packing.result()
     del content, parsed  # storing a large file needs the room
     with book.transaction():
         while found:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 def backtest_page(book: Logbook, car: str) -> dict[str, Any]:
     """Return the page in the shape of ``effects --backtest --json``; ``NotFound`` with less than two days to go by."""
-    known = facts.cars(book).get(car)
+    known = facts.car(book, car)
     if known is None:
         raise NotFound(f"nothing is known of {car} yet: import a car file first")
     rows = results.run_results(book, car)

@@ -33,7 +33,7 @@ def day_page(book: Logbook, car: str, date: dt.date) -> dict[str, Any]:
     from runlog.workflows.lessons.fleet import others_of
     from runlog.workflows.lessons.learn import effects_content, subject_of
 
-    known = facts.cars(book).get(car)
+    known = facts.car(book, car)
     if known is None:
         raise NotFound(f"nothing is known of {car} yet: import a car file first")
     rows = results.run_results(book, car, date)

@@ -48,7 +48,7 @@ def stands(book: Logbook, name: str) -> Clearance:
 
     ``NotFound`` without a car file.
     """
-    car = facts.cars(book).get(name)
+    car = facts.car(book, name)
     if car is None:
         raise NotFound(f"no car file for {name} in the logbook: import it first")
     key, finish_ft = upcoming(book, car)

@@ -120,7 +120,7 @@ def gather(book: Logbook, name: str, key: RunKey | None = None) -> Case:
     slips = {run: answers.taken(slip, said.effects(run)) for run, slip in sorted(told.items())}
     days = {(slip.key.date, slip.track) for slip in slips.values() if key in (None, slip.key)}
     return Case(
-        facts.cars(book).get(name),
+        facts.car(book, name),
         name,
         tracks,
         slips,

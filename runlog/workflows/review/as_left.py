@@ -29,7 +29,7 @@ def as_left_part(book: Logbook, last: RunKey) -> dict[str, Any]:
     little of the car for it.
     """
     sheets = facts.sheets(book, last.car)
-    car = facts.cars(book).get(last.car)
+    car = facts.car(book, last.car)
     end = RunKey(last.car, last.date, _AFTER)
     state, base = in_force(sheets, [end])[end], baseline(sheets)
     back = sorted(_moved(state, base), key=lambda one: place(one[0]))

@@ -54,7 +54,7 @@ def review_page(
     others.discard(name)
     effects = current_effects(book, name)
     found = results.findings(book, name, date)
-    known = facts.cars(book).get(name)
+    known = facts.car(book, name)
     cleared = after_run(book, known, rows[-1], rows) if known else None
     chosen = _chosen(rows, laid_over)
     page = {

@@ -61,7 +61,7 @@ def along_track(book: Logbook, rows: Sequence[RunResult]) -> dict[str, Any] | No
 
 def traced(book: Logbook, row: RunResult) -> Traced | None:
     """Return a run's motion by its trace, its own slip and earlier ones; None where the trace doesn't tell it."""
-    car = facts.cars(book).get(row.key.car)
+    car = facts.car(book, row.key.car)
     samples = traces.samples(book, row.key)
     carried = calibrations.of_run(book, row.key)
     stored = results.findings(book, row.key.car).get(row.key)

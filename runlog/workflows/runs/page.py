@@ -35,7 +35,7 @@ def run_page(book: Logbook, key: RunKey) -> dict[str, Any]:
     """Return the page of a run in the shape of ``show --json``; ``explain.explanation`` makes what is left null."""
     day = results.run_results(book, key.car, key.date)
     row = next(row for row in day if row.key == key)
-    car = facts.cars(book).get(key.car)
+    car = facts.car(book, key.car)
     found = results.findings(book, key.car, key.date).get(key)
     cleared = after_run(book, car, row, day) if car else None
     planned = plan_part(book, key)

@@ -139,7 +139,7 @@ def suppose_page(book: Logbook, name: str, changes: Sequence[str], typed: TypedA
 
 
 def _present(book: Logbook, name: str) -> _Present:
-    car = facts.cars(book).get(name)
+    car = facts.car(book, name)
     stored = results.car_result(book, name)
     fitted = fit_from(stored[0]) if stored else None
     if car is None:
