@@ -37,6 +37,7 @@ def app(
     book: LogbookOption = None,
 ) -> None:
     """List questions, or answer one."""
+    from runlog.reports.amounts import prose
     from runlog.workflows.find import find_car, find_run
     from runlog.workflows.questions.answering import answer, answers_page, open_questions
 
@@ -46,7 +47,7 @@ def app(
         of = find_run(opened, run) if run else None
         name = of.car if of else find_car(opened, car) if car else None
         if of is not None and question is not None and key is not None:
-            note(answer(opened, of, question, key, by))
+            note(prose(answer(opened, of, question, key, by)))
         asked = open_questions(opened, name, of.date if of else None, {of} if of else None)
         if question is None and _asks(as_json=as_json):
             ask(opened, asked, by)
@@ -76,6 +77,7 @@ def put(book: Logbook, asked: Sequence[tuple[RunKey, Question]]) -> None:
 
 def ask(book: Logbook, asked: Sequence[tuple[RunKey, Question]], by: str | None = None) -> None:
     """Put each question; Enter leaves it open."""
+    from runlog.reports.amounts import prose
     from runlog.reports.answers import print_question
     from runlog.workflows.questions.answering import answer
     from runlog.workflows.questions.content import question_part
@@ -85,6 +87,6 @@ def ask(book: Logbook, asked: Sequence[tuple[RunKey, Question]], by: str | None 
         keys = [item.key for item in question.answers]
         while (pressed := typer.prompt("Key, Enter for later", default="", show_default=False).strip().lower()) != "":
             if pressed in keys:
-                note(answer(book, run, question.id, pressed, by))
+                note(prose(answer(book, run, question.id, pressed, by)))
                 break
             note(f"{pressed!r} is none of {', '.join(keys)}")

@@ -13,7 +13,8 @@ from runlog.errors import UsageError
 
 @new_command(
     "Ask the logbook in SQL. It only reads, and reaches no other file unless --files is given. What there is to ask: "
-    "the views run, split, increment, setup, slip, sheet, air, trace, channel, sample, car and track.",
+    "the views run, split, increment, setup, slip, sheet, air, trace, channel, sample, car and track, all in SI units "
+    "whatever --units says; settings are in the unit beside them.",
     "runlog sql \"select key, t60, corrected_t60 from run where car = 'heron' order by key\"",
 )
 def app(

@@ -87,7 +87,7 @@ _FIGURE: Final = r"[+-]?\d[\d,]*(?:\.\d+)?"
 _PROSE: Final = re.compile(
     rf"(?P<figures>{_FIGURE}(?:\s?(?:→|<|>|to|and|–|±)\s?{_FIGURE})*)\s?"
     # "in" is a word too: inches only where nothing follows that could make it one
-    r"(?P<unit>psi|lb/in|lb|ft|mph|inHg|°F|hp|in(?=[,;.)\]]|$))(?![\w/·²])"
+    r"(?P<unit>psi|lb/in|lb|ft|mph|inHg|°F|hp|in(?=[,;:.)\]]|$))(?![\w/·²])"
 )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from runlog.reports.amounts import prose
 from runlog.reports.console import bullets, console, heading, line
 
 
@@ -15,7 +16,7 @@ def print_question(number: int, run: str, question: dict[str, Any]) -> None:
     bullets(out, [question["text"]], "?")
     bullets(out, question["evidence"], " ")
     for answer in question["answers"]:
-        out.print(line("   ", (answer["key"], "bold"), f"  {answer['text']}"))
+        out.print(line("   ", (answer["key"], "bold"), f"  {prose(answer['text'])}"))
 
 
 def print_answers(page: dict[str, Any], *, history: bool = False) -> None:
@@ -31,4 +32,4 @@ def print_answers(page: dict[str, Any], *, history: bool = False) -> None:
             by = f", {item['by']}" if item["by"] else ""
             out.print(line((f"{item['run']}  {item['id']}", "bold"), f"  {item['at'].replace('T', ' ')}{by}"))
             bullets(out, [item["text"]], "?")
-            out.print(line(f"   {item['key']}  {item['answer']}"))
+            out.print(line(f"   {item['key']}  {prose(item['answer'])}"))

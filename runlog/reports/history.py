@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from typing import TYPE_CHECKING, Any
 
 from runlog.reports.console import WIDTH, clean, console, line
+from runlog.reports.told import difference
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -19,6 +21,8 @@ _STATES = {
 """state → a mark that stands without colour, and a colour"""
 _SHOWN = 6
 """things of an entry that are listed; differences of each"""
+_MOST = 20
+"""figures of a thing told for the first time, beyond which only its name is listed: a whole car file"""
 _INDENT = 7
 
 
@@ -46,7 +50,7 @@ def _print_entry(out: Console, item: dict[str, Any]) -> None:
         _note(out, f"withdrawn by entry {item['withdrawn_by']}: runlog undo {item['withdrawn_by']} brings it back")
     if item["state"] == "unread":
         _note(out, f"can't be read: {item['unread']}")
-    for said in item["says"][:_SHOWN]:
+    for said in sorted(item["says"], key=lambda said: _natural(said["thing"]))[:_SHOWN]:
         after = f", replaced by entry {said['replaced_by']}" if said["replaced_by"] else ""
         _note(out, f"{said['thing']}{after}{_differences(said)}")
     if len(item["says"]) > _SHOWN:
@@ -60,52 +64,23 @@ def when(stored_at: str | None) -> str:
     return dt.datetime.fromisoformat(stored_at).astimezone().strftime("%Y-%m-%d %H:%M")
 
 
-def difference(item: dict[str, Any]) -> str:
-    """Return one difference in words."""
-    what = said_name(item["what"])
-    if item["from"] is None:
-        return f"{what} {value(item['what'], item['to'])}"
-    if item["to"] is None:
-        return f"{what} {value(item['what'], item['from'])} → nothing"
-    return f"{what} {value(item['what'], item['from'])} → {value(item['what'], item['to'])}"
-
-
-def said_name(what: str) -> str:
-    """Return what was said, as the crew says it."""
-    kind, _, feet = what.partition(" ")
-    if kind == "times":
-        return f"{feet} ft"
-    if kind == "speeds":
-        return f"speed at {feet} ft"
-    return what.replace("_", " ")
-
-
-def value(what: str, found: Any) -> str:
-    """Return a value with its unit, cut where it is long."""
-    from runlog.reports import shown
-
-    if isinstance(found, int | float) and not isinstance(found, bool):
-        if what.startswith("times") or what == "reaction":
-            return f"{found:.3f}"
-        if what.startswith("speeds"):
-            return shown.speed(found / 0.44704)
-        if what in ("temperature", "track_temperature"):
-            return shown.temperature(found - 273.15)
-        if what == "station_pressure":
-            return shown.pressure(found / 100)
-        if what == "relative_humidity":
-            return f"{found:.0%}".replace("%", " %")
-        return f"{found:g}"
-    text = "yes" if found is True else "no" if found is False else "nothing" if found is None else str(found)
-    return text if len(text) <= 24 else f"{text[:23]}…"
+def _natural(thing: str) -> list[str]:
+    """Return what puts things in order as people count: run 2 before run 10."""
+    return [part.zfill(6) if part.isdigit() else part for part in re.split(r"(\d+)", thing)]
 
 
 def _differences(said: dict[str, Any]) -> str:
-    items = [item for item in said["differs"] if item["what"] != "sha256" or item["from"] is not None]
-    if not items or (said["first"] and len(items) > _SHOWN * 2):
+    named = {"name", "time"} if said["thing"].startswith(("air", "track", "car")) else set()
+    items = [
+        item
+        for item in said["differs"]
+        if item["what"] not in named and (item["what"] != "sha256" or item["from"] is not None)
+    ]
+    items.sort(key=lambda item: not item["what"].startswith("times"))
+    if not items or (said["first"] and len(items) > _MOST):
         return ""
     more = f" and {len(items) - _SHOWN} more" if len(items) > _SHOWN else ""
-    return f": {', '.join(difference(item) for item in items[:_SHOWN])}{more}"
+    return f": {', '.join(difference(item, said['thing']) for item in items[:_SHOWN])}{more}"
 
 
 def _note(out: Console, text: str) -> None:

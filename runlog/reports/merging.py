@@ -9,7 +9,8 @@ from rich.padding import Padding
 from rich.text import Text
 
 from runlog.reports.console import WIDTH, bullets, clean, console, line
-from runlog.reports.history import difference, when
+from runlog.reports.history import when
+from runlog.reports.told import difference
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -54,7 +55,7 @@ def _print_conflict(out: Console, item: dict[str, Any]) -> None:
         mark = "✓" if said["entry"] == item["shown"] else " "
         by = f" · {said['told_by']}" if said["told_by"] else ""
         out.print(line(f"{said['entry']:>6} {mark} {said['name']}{by} · {when(said['stored_at'])}"))
-        shown = [difference(one) for one in said["differs"]]
+        shown = [difference(one, item["thing"]) for one in said["differs"]]
         if shown:
             more = f" and {len(shown) - _DIFFERENCES} more" if len(shown) > _DIFFERENCES else ""
             text = Text(clean(f"{', '.join(shown[:_DIFFERENCES])}{more}"))

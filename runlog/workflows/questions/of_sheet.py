@@ -144,7 +144,7 @@ def guard_question(case: RunCase, rollout: tuple[float, float] | None) -> Iterat
         return
     yield Question(
         f"guard-{of(track.name, track.rollout, track.guard_beam)}",
-        f"by the slips the clock starts {start / 0.0254:.1f} ± {sd / 0.0254:.1f} in from rest, beyond the guard beam "
+        f"by the slips the clock starts {start / 0.0254:.1f} ± {sd / 0.0254:.1f} in, from rest, beyond the guard beam "
         f"at {track.guard_beam / 0.0254:.1f} in: is the track file right?",
         (),
         (
@@ -191,7 +191,8 @@ def _units(case: RunCase) -> Iterator[Question]:
         meant = round(entry.value * mistaken.factor, 2)
         yield Question(
             f"unit-{item.replace(' ', '-')}-{of(entry.value, before.value)}",
-            f"{item} went from {before.text} to {entry.text} {entry.unit}, {mistaken.times:.3g} times as much: "
+            # the unit apart from the number, which stays as it was written: a metric page turns quantities
+            f"{item} went from {before.text} to {entry.text} ({entry.unit}), {mistaken.times:.3g} times as much: "
             f"{mistaken.words}?",
             (),
             (

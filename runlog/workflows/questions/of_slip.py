@@ -196,8 +196,9 @@ def _speed_unit(case: RunCase) -> Iterator[Question]:
             if abs(ratio / wanted / factor - 1.0) <= NEAR:
                 yield Question(
                     f"speed-{feet}-{of(round(speed, 3))}",
-                    f"{speed / MILE_PER_HOUR:.1f} mph at {feet} ft is {ratio:.2f} times the average before it: is it "
-                    f"in {unit}?",
+                    # number and unit apart, as it was written: a metric page turns quantities
+                    f"{speed / MILE_PER_HOUR:.1f} at {feet} ft, read as mph, is {ratio:.2f} times the average before "
+                    f"it: is it in {unit}?",
                     (f"average from {before} to {feet} ft {speed / ratio / MILE_PER_HOUR:.1f} mph",),
                     (
                         Answer("y", f"yes, {unit}", {"do": "slip_speed", "text": str(feet), "value": 1.0 / factor}),

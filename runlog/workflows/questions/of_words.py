@@ -101,6 +101,7 @@ def word_questions(case: RunCase) -> Iterator[Question]:
         item = case.car.adjustable(doubt.meant) if doubt.meant else None
         if item is not None and doubt.value is not None:
             effect = {"do": "sheet", "text": item.name, "value": doubt.value, "unit": item.unit}
-            answers.insert(0, Answer("y", f"{item.name} {item.label(doubt.value)} {item.unit}", effect))
+            unit = "" if item.unit in ("hole", "1") else f" {item.unit}"
+            answers.insert(0, Answer("y", f"{item.name} {item.label(doubt.value)}{unit}", effect))
         name = entry.item.replace(" ", "-")
         yield Question(f"words-{name}-{of(entry.item, entry.text)}", doubt.text, (), tuple(answers))
