@@ -66,15 +66,6 @@ def _asks(*, as_json: bool = False) -> bool:
     return sys.stdin.isatty() and not as_json
 
 
-def put(book: Logbook, asked: Sequence[tuple[RunKey, Question]]) -> None:
-    """Put new questions where a person can answer, else say how many wait."""
-    if _asks():
-        ask(book, asked)
-    else:
-        some = "1 question waits" if len(asked) == 1 else f"{len(asked)} questions wait"
-        note(f"{some} for an answer: runlog answer")
-
-
 def ask(book: Logbook, asked: Sequence[tuple[RunKey, Question]], by: str | None = None) -> None:
     """Put each question; Enter leaves it open."""
     from runlog.reports.amounts import prose

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from runlog.cli.answer import put
 from runlog.cli.common import (
     CarOption,
     JobsOption,
@@ -17,6 +16,7 @@ from runlog.cli.common import (
     existing,
     logbook,
     new_command,
+    note,
     print_json,
     quantity,
     run_key,
@@ -118,7 +118,9 @@ def app(
             print_import(content(report), dry_run=dry_run)
         asked = [(run, question) for run, question in open_questions(opened) if (run, question.id) not in known]
         if asked and not as_json:
-            put(opened, asked)
+            # not put here, so that an import never waits for a hand
+            some = "1 question waits" if len(asked) == 1 else f"{len(asked)} questions wait"
+            note(f"{some} for an answer: runlog answer")
     if report.refused:
         raise typer.Exit(1)
 

@@ -20,12 +20,15 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
 IGNORE: Final = "ignore"
+KEEP: Final = "keep"
+"""no canonical channel: the column keeps its own name"""
+_WORDS: Final = (IGNORE, KEEP)
 _OTHER_FORM: Final[dict[str, type]] = {"string_type": dict, "model_type": str}
 
 
 def _known_channel(name: str) -> str:
-    if name != IGNORE and name not in CHANNEL_BY_NAME:
-        raise ValueError(f"unknown channel {name!r}; known: {IGNORE}, {', '.join(CHANNEL_BY_NAME)}")
+    if name not in _WORDS and name not in CHANNEL_BY_NAME:
+        raise ValueError(f"unknown channel {name!r}; known: {', '.join((*_WORDS, *CHANNEL_BY_NAME))}")
     return name
 
 
@@ -49,7 +52,10 @@ class _Model(BaseModel):
 
 
 class ChannelRuleModel(_Model):
-    """What a column is: its channel, and if need be its unit, a factor on the numbers as logged, and their sign."""
+    """What a column is: its channel, and if need be its unit, a factor on the numbers as logged, and their sign.
+
+    For a channel there may stand ``ignore``, which leaves the column out, or ``keep``: it keeps its own name.
+    """
 
     channel: ChannelName | None = None
     unit: Annotated[str, AfterValidator(_known_unit)] | None = None
@@ -88,6 +94,11 @@ class ChannelRule:
         """Tell whether the column is to be left out."""
         return self.channel == IGNORE
 
+    @property
+    def keeps_its_name(self) -> bool:
+        """Tell whether the column is none of the canonical channels."""
+        return self.channel == KEEP
+
 
 @dataclass(frozen=True)
 class ChannelMap:
@@ -106,14 +117,19 @@ class ChannelMap:
         return not self.rules and self.time_column is None and self.rate_hz is None
 
     def rule_for(self, *names: str) -> ChannelRule | None:
-        """Return the rule for the first of a column's names that has one; case and blanks at the ends don't matter."""
-        folded = {name.strip().lower(): rule for name, rule in self.rules.items()}
-        return next((folded[name.strip().lower()] for name in names if name.strip().lower() in folded), None)
+        """Return the rule for the first of a column's names that has one; case and how many blanks don't matter."""
+        by_name = {folded(name): rule for name, rule in self.rules.items()}
+        return next((by_name[folded(name)] for name in names if folded(name) in by_name), None)
 
     def is_time(self, *names: str) -> bool:
         """Tell whether a column of these names is the one that the map calls the time."""
-        wanted = (self.time_column or "").strip().lower()
-        return bool(wanted) and wanted in (name.strip().lower() for name in names)
+        wanted = folded(self.time_column or "")
+        return bool(wanted) and wanted in map(folded, names)
+
+
+def folded(name: str) -> str:
+    """Return a column's name as names are compared: without case and without what blanks there are more than one."""
+    return " ".join(name.split()).lower()
 
 
 def read_channel_map(content: bytes, file: str) -> ChannelMap:
@@ -156,7 +172,5 @@ def fingerprint(names: Iterable[str], written_units: Iterable[str]) -> str:
     >>> fingerprint(["Time", "RPM"], ["s", ""]) == fingerprint(["time ", "rpm"], ["S", ""])
     True
     """
-    pairs = (
-        "\x1f".join(" ".join(text.split()).lower() for text in pair) for pair in zip(names, written_units, strict=True)
-    )
+    pairs = ("\x1f".join(map(folded, pair)) for pair in zip(names, written_units, strict=True))
     return hashlib.sha256("\x1e".join(pairs).encode()).hexdigest()[:32]

@@ -18,10 +18,11 @@ from runlog.readers import witnesses
 from runlog.readers.cells import word_set
 from runlog.readers.headers import find_unit
 from runlog.readers.wording import is_about_mass, is_acceleration, tokens, wordings
+from runlog.records import CloseCall, Contender
 from runlog.vocabulary import CHANNEL_BY_NAME, ChannelWord
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -87,10 +88,12 @@ def match(
     return claims[0].canonical, claims[0].confidence
 
 
-def match_all(candidates: Sequence[Candidate], taken: frozenset[str] = frozenset()) -> tuple[list[Match], list[str]]:
+def match_all(
+    candidates: Sequence[Candidate], taken: frozenset[str] = frozenset()
+) -> tuple[list[Match], list[CloseCall]]:
     """Match all columns of a file at once; no canonical channel is given twice, none of ``taken`` at all.
 
-    Returns matches, one per candidate, and warnings of close calls.
+    Returns matches, one per candidate, and the close calls among them.
     """
     system = usual_system(candidate.unit for candidate in candidates)
     everyone = witnesses.heard(candidates, [_claims(candidate, system) for candidate in candidates])
@@ -105,7 +108,7 @@ def match_all(candidates: Sequence[Candidate], taken: frozenset[str] = frozenset
     )
     given: dict[str, int] = {}
     settled: dict[int, Match] = {}
-    warnings: list[str] = []
+    rivals: dict[str, list[tuple[Match, int]]] = {}
     for claim, place in order:
         if place in settled or claim.canonical is None:
             continue
@@ -114,15 +117,34 @@ def match_all(candidates: Sequence[Candidate], taken: frozenset[str] = frozenset
             given[claim.canonical] = place
             settled[place] = claim
         elif _is_close(claim, settled[holder]) and claim is everyone[place][0]:
-            warnings.append(
-                f"{candidates[place].name!r} could be {claim.canonical} as well as {candidates[holder].name!r}, "
-                f'which was taken; a channel map settles it: "{candidates[place].name}" = "{claim.canonical}"'
-            )
+            rivals.setdefault(claim.canonical, [(settled[holder], holder)]).append((claim, place))
     matches = [
         _with_others(settled.get(place) or _unmatched(candidates[place], everyone[place]), everyone[place])
         for place in range(len(candidates))
     ]
-    return matches, warnings
+    close = [
+        CloseCall(canonical, tuple(_contender(candidates[place], claim) for claim, place in claims))
+        for canonical, claims in rivals.items()
+    ]
+    return matches, close
+
+
+def warning_of(close: CloseCall) -> Iterator[str]:
+    """Yield what is to be said of a close call: a sentence for each column that wasn't taken."""
+    first, *others = close.contenders
+    for other in others:
+        yield (
+            f"{other.name!r} could be {close.canonical} as well as {first.name!r}, which was taken; "
+            f'a channel map settles it: "{other.name}" = "{close.canonical}"'
+        )
+
+
+def _contender(candidate: Candidate, claim: Match) -> Contender:
+    values = candidate.values[np.isfinite(candidate.values)]
+    span = f"; reads {values.min():.4g} to {values.max():.4g}" if values.size else ""
+    unit = f" {claim.unit.symbol}" if span and claim.unit is not None and claim.unit.symbol != "1" else ""
+    said = claim.why or "by its wording, unit and range"
+    return Contender(candidate.name, claim.confidence, f"{said}{span}{unit}")
 
 
 def _is_close(claim: Match, holder: Match) -> bool:
@@ -160,6 +182,11 @@ def find_unit_for(spelling: str, dimension: str) -> units.Unit | None:
         other = find_unit(spelling)
         found = other if other is not None and other.dimension == dimension else None
     return found
+
+
+def kept(candidate: Candidate, unit: str = "") -> Match:
+    """Return the match of a column that keeps its own name because a channel map says so."""
+    return replace(_unmatched(replace(candidate, unit=unit or candidate.unit), ()), why="by the channel map")
 
 
 def _unmatched(candidate: Candidate, claims: Sequence[Match]) -> Match:

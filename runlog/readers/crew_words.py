@@ -140,12 +140,17 @@ class SettingReleasedModel(CrewModel):
 class EffectModel(StrictModel):
     """What an answer does to how a run's figures are taken."""
 
-    do: Literal["spoil", "pulled_on", "no_lift", "no_trace", "station_pressure", "slip_speed", "channel", "sheet"]
-    text: Words | None = Field(default=None, description="reason, lane, channel or item, as it needs one")
+    do: Literal[
+        "spoil", "pulled_on", "no_lift", "no_trace", "station_pressure", "slip_speed", "channel", "columns", "sheet"
+    ]
+    text: Words | None = Field(default=None, description="reason, lane, channel, item or header, as it needs one")
     value: float | None = Field(default=None, description="distance that still counts [ft], factor, or setting")
     unit: Words | None = Field(default=None, description="of a setting")
     slip: Words | None = Field(
         default=None, description="digest of the slip's times: it holds as long as the run's slip has these"
+    )
+    columns: dict[Words, Words] | None = Field(
+        default=None, description="what columns of a logger's file with the header of that digest are, by their names"
     )
 
 

@@ -231,7 +231,9 @@ def _times(opened: Opened, timing: Timing, wish: ChannelMap) -> list[Choice]:
 
 def _channel(name: str, unit: str, match: Match) -> ChannelChoice:
     other = match.others[0] if match.others else (None, None)
-    if match.canonical is None:
+    if match.canonical is None and match.why:
+        why = match.why
+    elif match.canonical is None:
         why = "nothing it sounds like fits" if match.others else "sounds like no known channel"
     elif match.confidence == 1.0:
         why = "by the channel map"

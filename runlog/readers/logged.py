@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from runlog.readers import channels
+from runlog.readers.channel_map import folded
 from runlog.readers.channels import Candidate, Match
 from runlog.readers.timing import REMEDY
 from runlog.readers.witnesses import signs_and_axes
-from runlog.records import LoggedChannel
+from runlog.records import CloseCall, LoggedChannel
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -44,13 +45,13 @@ class _Source:
 
 def make_channels(
     table: Table, block: Block, timing: Timing, wish: ChannelMap, problems: Problems
-) -> tuple[tuple[LoggedChannel, ...], tuple[str, ...]]:
-    """Return the channels and what the user should know about them."""
+) -> tuple[tuple[LoggedChannel, ...], tuple[CloseCall, ...], tuple[str, ...]]:
+    """Return the channels, the close calls among them, and what the user should know about them."""
     sources, remarks = _sources(table, block, timing, wish)
     if not sources:
         problems.add("", "no column of numbers beside the time", "at least one logged channel")
-        return (), ()
-    matches, warnings = _matches(sources, timing)
+        return (), (), ()
+    matches, close, warnings = _matches(sources, timing)
     _check_map(wish, table, warnings)
     strict = [_strictly_rising(timeline.seconds) for timeline in timing.timelines]
     made = [_channel(timing, source, match, strict) for source, match in zip(sources, matches, strict=True)]
@@ -60,13 +61,14 @@ def make_channels(
         for source, match in zip(sources, matches, strict=True)
         if match.assumed and match.unit is not None and match.unit.symbol != "1"
     ]
-    return tuple(channel for channel, _ in made), (*_shortened(remarks), *_rows_without_time(timing, table), *warnings)
+    said = (*_shortened(remarks), *_rows_without_time(timing, table), *warnings)
+    return tuple(channel for channel, _ in made), tuple(close), said
 
 
 def matched(table: Table, block: Block, timing: Timing, wish: ChannelMap) -> list[tuple[str, str, Match]]:
     """Return name, unit as written, and match of every column that becomes a channel."""
     sources, _ = _sources(table, block, timing, wish)
-    matches, _ = _matches(sources, timing)
+    matches, *_ = _matches(sources, timing)
     return [(source.name, source.unit, match) for source, match in zip(sources, matches, strict=True)]
 
 
@@ -102,7 +104,7 @@ def _sources(table: Table, block: Block, timing: Timing, wish: ChannelMap) -> tu
     return sources, remarks
 
 
-def _matches(sources: Sequence[_Source], timing: Timing) -> tuple[list[Match], list[str]]:
+def _matches(sources: Sequence[_Source], timing: Timing) -> tuple[list[Match], list[CloseCall], list[str]]:
     candidates = [_candidate(source, timing) for source in sources]
     system = channels.usual_system(source.unit for source in sources)
     warnings: list[str] = []
@@ -111,16 +113,19 @@ def _matches(sources: Sequence[_Source], timing: Timing) -> tuple[list[Match], l
     for place, source in enumerate(sources):
         if source.rule is None or source.rule.channel is None:
             continue
+        if source.rule.keeps_its_name:
+            ordered[place] = channels.kept(candidates[place], source.rule.unit)
+            continue
         if source.rule.channel in taken:
             warnings.append(f"the channel map names {source.rule.channel} twice; {source.name!r} keeps its own name")
             continue
         taken.add(source.rule.channel)
         ordered[place] = channels.overrule(candidates[place], source.rule.channel, source.rule.unit, system)
     rest = [place for place in range(len(sources)) if place not in ordered]
-    matched, close_calls = channels.match_all([candidates[place] for place in rest], frozenset(taken))
+    matched, close = channels.match_all([candidates[place] for place in rest], frozenset(taken))
     found = dict(zip(rest, matched, strict=True)) | ordered
     matches, remarks = signs_and_axes(candidates, [found[place] for place in range(len(sources))], ordered.keys())
-    return matches, [*warnings, *close_calls, *remarks]
+    return matches, close, [*warnings, *(text for call in close for text in channels.warning_of(call)), *remarks]
 
 
 def _candidate(source: _Source, timing: Timing) -> Candidate:
@@ -177,8 +182,8 @@ def _check_repeats(made: Sequence[tuple[LoggedChannel, int]], problems: Problems
 
 
 def _check_map(wish: ChannelMap, table: Table, warnings: list[str]) -> None:
-    names = {name.strip().lower() for heading in table.headings for name in (heading.name, heading.cell)}
-    missing = [name for name in wish.rules if name.strip().lower() not in names]
+    names = {folded(name) for heading in table.headings for name in (heading.name, heading.cell)}
+    missing = [name for name in wish.rules if folded(name) not in names]
     if missing:
         warnings.append(f"the channel map names columns that are not in the file: {', '.join(map(repr, missing))}")
 

@@ -65,7 +65,7 @@ def recordings(opened: Opened, wish: ChannelMap, problems: Problems) -> tuple[Lo
     """Return the recordings of a file, more than one where its clock begins anew; faults are raised."""
     table, layout = opened.table, opened.table.layout
     timing = timing_of(opened, wish, problems)
-    channels, warnings = make_channels(table, opened.block, timing, wish, problems)
+    channels, close, warnings = make_channels(table, opened.block, timing, wish, problems)
     problems.raise_if_any()
     whole = LoggerFile(
         encoding=opened.encoding,
@@ -81,6 +81,7 @@ def recordings(opened: Opened, wish: ChannelMap, problems: Problems) -> tuple[Lo
         fingerprint=fingerprint(
             [heading.name for heading in table.headings], [heading.unit for heading in table.headings]
         ),
+        close_calls=close,
         warnings=(*opened.block.warnings, *timing.warnings, *warnings),
     )
     return cut_at(whole, timing.breaks, is_clock=timing.by_clock)

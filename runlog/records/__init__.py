@@ -25,6 +25,8 @@ from runlog.records.crew import STEPS, CrewFact
 from runlog.records.run import AirReading, Given, RunKey, Sheet, SheetEntry, Slip
 from runlog.records.trace import (
     Alarm,
+    CloseCall,
+    Contender,
     LoggedChannel,
     LoggerFile,
     Samples,
@@ -47,6 +49,8 @@ __all__ = [
     "Car",
     "ChannelLimit",
     "Choice",
+    "CloseCall",
+    "Contender",
     "Credential",
     "CrewFact",
     "Driveshaft",

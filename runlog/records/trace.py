@@ -31,6 +31,23 @@ class LoggedChannel:
 
 
 @dataclass(frozen=True)
+class Contender:
+    """A column that may be a canonical channel: how surely, 0…1, and what speaks for it in words."""
+
+    name: str
+    confidence: float
+    why: str
+
+
+@dataclass(frozen=True)
+class CloseCall:
+    """A canonical channel that several columns may be, nearly as surely; the first of them was taken."""
+
+    canonical: str
+    contenders: tuple[Contender, ...]
+
+
+@dataclass(frozen=True)
 class TimeBase:
     """A time column of a logger file: where it begins and ends [s] and its usual rate [Hz]."""
 
@@ -61,6 +78,7 @@ class LoggerFile:
     warnings: tuple[str, ...] = ()
     order_guessed: bool = False
     """whether day and month of the start may be the other way round"""
+    close_calls: tuple[CloseCall, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -22,7 +22,7 @@ _DEFINED: Final = (
     "union all select 'view', view_name, sql from system.main.duckdb_views() "
     "where database_name = 'book' and not internal"
 )
-_BODIES: Final = ("channel_fact", "tick_fact", "sample_fact", "trace_result")
+_BODIES: Final = ("channel_fact", "tick_fact", "sample_fact", "close_call", "trace_result")
 _RELATIVE: Final = 1e-6
 """how far a computed figure may be from that of a rebuild: the order in which floats were summed shows in the last
 digits"""

@@ -65,11 +65,15 @@ def clear_stale(book: Logbook, car: str | None = None, key: RunKey | None = None
 
 
 def save_findings(book: Logbook, key: RunKey, findings: Findings) -> None:
-    """Write what the newest trace of a run shows."""
+    """Write what the newest trace of a run shows, in the place of what traces before it did."""
+    run = [key.car, key.date, key.number]
+    bodies = book.rows("select body from book.main.trace_fact where car = ? and date = ? and number = ?", run)
+    if len(bodies) > 1:
+        book.rows("delete from book.main.trace_result where list_contains(?, body)", [[body for (body,) in bodies]])
     book.rows(
         "insert into book.main.trace_result select body, ? from book.main.trace "
         "where car = ? and date = ? and number = ?",
-        [json.dumps(findings), key.car, key.date, key.number],
+        [json.dumps(findings), *run],
     )
 
 

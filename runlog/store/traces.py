@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from runlog.records import RunKey, Samples
+from runlog.records import CloseCall, Contender, RunKey, Samples
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -48,6 +48,14 @@ def save_trace(book: Logbook, entry: int, key: RunKey, log: LoggerFile) -> Store
     )
     if log.channels:
         book.insert_columns("channel_fact", _channels(body, log.channels, numbers))
+    book.insert(
+        "close_call",
+        [
+            (body, close.canonical, place, one.name, one.confidence, one.why)
+            for close in log.close_calls
+            for place, one in enumerate(close.contenders)
+        ],
+    )
     _insert(book, "tick_fact", body, bases, np.float64)
     _insert(book, "sample_fact", body, [channel.values for channel in log.channels], np.float32)
     return StoredTrace(entry, key, log.started_at, log.fingerprint, body)
@@ -135,8 +143,8 @@ def samples(book: Logbook, key: RunKey) -> dict[str, Samples]:
 
 
 def logs_by_fingerprint(book: Logbook) -> dict[str, int]:
-    """Return how many logger files were stored with each header."""
-    rows = book.rows("select fingerprint, system.main.count(*) from book.main.trace_fact group by fingerprint")
+    """Return how many runs have a logger file with each header."""
+    rows = book.rows("select fingerprint, system.main.count(*) from book.main.trace group by fingerprint")
     return {fingerprint: int(count) for fingerprint, count in rows}
 
 
@@ -144,6 +152,23 @@ def started(book: Logbook, car: str) -> dict[RunKey, dt.datetime | None]:
     """Return when the logger's file of each of a car's runs began, local; None where the file doesn't tell."""
     rows = book.rows("select car, date, number, started_at from book.main.trace where car = ?", [car])
     return {RunKey(*row[:3]): row[3] for row in rows}
+
+
+def close_calls(book: Logbook, car: str) -> dict[RunKey, tuple[str, tuple[CloseCall, ...]]]:
+    """Return the header and the close calls of a car's logs that have any, by run."""
+    rows = book.rows(
+        "select date, number, fingerprint, canonical, name, confidence, why from book.main.trace "
+        "join book.main.close_call using (body) where car = ? order by date, number, canonical, place",
+        [car],
+    )
+    found: dict[RunKey, tuple[str, dict[str, list[Contender]]]] = {}
+    for date, number, header, canonical, *contender in rows:
+        _, calls = found.setdefault(RunKey(car, date, number), (header, {}))
+        calls.setdefault(canonical, []).append(Contender(*contender))
+    return {
+        key: (header, tuple(CloseCall(canonical, tuple(those)) for canonical, those in calls.items()))
+        for key, (header, calls) in found.items()
+    }
 
 
 def runs_with_trace(book: Logbook, car: str | None = None) -> set[RunKey]:
@@ -197,5 +222,5 @@ def restate(book: Logbook, traces: Sequence[StoredTrace]) -> None:
         ],
     )  # fmt: skip
     if gone:
-        for table in ("channel_fact", "tick_fact", "sample_fact", "trace_result"):
+        for table in ("channel_fact", "tick_fact", "sample_fact", "close_call", "trace_result"):
             book.rows(f"delete from book.main.{table} where body in (select unnest(?::bigint[]))", [sorted(gone)])

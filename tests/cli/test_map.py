@@ -117,6 +117,48 @@ def test_a_map_that_comes_after_logs_reads_them_again(shop: Program, with_header
     (again,) = shop("import", "late.toml", "--json").json()["files"]
     assert (again["unchanged"], again["reread"]) == (True, [])
     assert [file["unchanged"] for file in shop("import", "log.csv", "--json").json()["files"]] == [True]
+    assert shop("verify").code == 0
+    assert "late.toml" in shop("undo").out  # takes back what it had read again as well
+    assert throttles() == []
+
+
+CLOSE = "Time [s],Engine RPM,Throttle A [%],Throttle B [%],Oil Pressure [psi]\n" + "".join(
+    f"{n / 10:.1f},{900 + 50 * n},{2 if n < 20 else 100},{4 if n < 20 else 97},{40 + n % 3}\n" for n in range(60)
+)
+
+
+def test_which_of_two_close_candidates_is_asked_and_the_answer_settles_every_log_of_the_header(shop: Program) -> None:
+    shop.write("log.csv", CLOSE)
+    shop.write("second.csv", CLOSE.replace("0.1,950", "0.1,951"))
+    shop.write("oil.toml", '[channels]\n"Oil Pressure" = { scale = 2.0 }\n')
+    assert shop("import", "log.csv", "--run", KEY, "--map", "oil.toml").code == 0
+    asked = shop("import", "second.csv", "--run", "heron/2031-08-02/1", "--map", "oil.toml")
+    assert (asked.code, "runlog answer" in asked.err) == (0, False)  # the same question as before isn't new
+    (question,) = shop("answer", "--json").json()["open"]
+    assert question["text"] == "which column is the throttle, 'Throttle A' or 'Throttle B'? 'Throttle A' was taken"
+    assert [text.partition(":")[0] for text in question["evidence"]] == ["'Throttle A'", "'Throttle B'"]
+    assert all("% sure, rests at both ends" in text for text in question["evidence"])
+    assert "reads 4 to 97 %" in question["evidence"][1]
+
+    def channels() -> set[tuple[str, str]]:
+        with duckdb.connect(str(shop.folder / "a.duckdb"), read_only=True) as book:
+            rows = book.execute("select name, canonical from channel where canonical in ('throttle', 'oil_pressure')")
+            return set(rows.fetchall())
+
+    oil = ("Oil Pressure", "oil_pressure")
+    assert channels() == {("Throttle A", "throttle"), oil}
+    assert shop("answer", KEY, question["id"], "b", "--by", "crew chief").code == 0
+    assert channels() == {("Throttle B", "throttle"), oil}  # in both logs
+    page = shop("answer", "--history", "--json").json()
+    assert [(said["key"], said["by"]) for said in page["answered"]] == [("b", "crew chief")]
+    assert page["open"] == []
+    kept = next(item for item in shop("map", "list", "--json").json() if item["fingerprint"])
+    assert (kept["logs"], kept["columns"]) == (2, 2)  # the unit that an earlier map settled is still settled
+    assert shop("answer", KEY, question["id"], "n").code == 0
+    assert channels() == {oil}
+    assert shop("undo").code == 0
+    assert channels() == {("Throttle B", "throttle"), oil}
+    assert shop("verify").code == 0
 
 
 def test_the_page_says_which_logs_were_read_again(shop: Program) -> None:

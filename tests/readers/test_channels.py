@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from runlog.readers.channels import Candidate, match, match_all, usual_system
+from runlog.readers.channels import Candidate, match, match_all, usual_system, warning_of
 from runlog.vocabulary import CHANNEL_BY_NAME, CHANNELS
 
 KNOWN = [
@@ -110,15 +110,19 @@ def candidates(*columns):
 
 
 def test_the_better_claim_wins_and_the_other_keeps_its_name():
-    matches, warnings = match_all(candidates(("RPM 2", "", [900, 5000]), ("Engine RPM", "rpm", [900, 5000])))
+    matches, close = match_all(candidates(("RPM 2", "", [900, 5000]), ("Engine RPM", "rpm", [900, 5000])))
     assert [found.canonical for found in matches] == [None, "engine_speed"]
-    assert not [text for text in warnings if "Engine RPM' could" in text]
+    assert close == []
 
 
 def test_a_close_call_is_said():
-    matches, warnings = match_all(candidates(("Throttle A", "%", [0, 90]), ("Throttle B", "%", [0, 91])))
+    matches, (close,) = match_all(candidates(("Throttle A", "%", [0, 90]), ("Throttle B", "%", [0, 91])))
     assert [found.canonical for found in matches] == ["throttle", None]
-    assert any("'Throttle B' could be throttle as well as 'Throttle A'" in text for text in warnings)
+    assert close.canonical == "throttle"
+    assert [contender.name for contender in close.contenders] == ["Throttle A", "Throttle B"]
+    assert close.contenders[1].why.endswith("reads 0 to 91 %")
+    (said,) = warning_of(close)
+    assert said.startswith("'Throttle B' could be throttle as well as 'Throttle A', which was taken;")
 
 
 def test_no_channel_is_given_twice():

@@ -3,23 +3,30 @@
 from __future__ import annotations
 
 import json
+import tomllib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from runlog.errors import NotFound, UsageError
 from runlog.readers import detect
-from runlog.readers.channel_map import read_channel_map
+from runlog.readers.channel_map import KEEP, folded, read_channel_map
 from runlog.readers.explain import explain
 from runlog.readers.logger import read_recordings
 from runlog.readers.packed import unpack
-from runlog.store import facts, traces
+from runlog.records import Given
+from runlog.store import facts, originals, traces
+from runlog.workflows.intake import parsing
 from runlog.workflows.intake.ingest import add_typed
+from runlog.workflows.intake.reread import reread
+from runlog.workflows.intake.saving import store
+from runlog.workflows.results import derive
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from pathlib import Path
 
     from runlog.readers.explain import ChannelChoice
-    from runlog.records import LoggerFile
+    from runlog.records import LoggerFile, RunKey
     from runlog.store.connection import Logbook
 
 
@@ -72,10 +79,57 @@ def forget_map(book: Logbook, text: str) -> KnownMap:
     if not found.fingerprint:
         raise UsageError(f"{found.name!r} isn't remembered for any header yet, so there is nothing to forget")
     content = f'# The map for this header was forgotten.\nfingerprint = "{found.fingerprint}"\n'
-    from runlog.records import Given
-
     add_typed(book, "map", content.encode(), f"forget {found.fingerprint[:12]}", Given())
     return found
+
+
+def settle_columns(book: Logbook, header: str, columns: Mapping[str, str], name: str) -> list[RunKey]:
+    """Say in the channel map for a header what columns are, and read the logs with it again; return their runs.
+
+    ``columns``: canonical channels, or ``keep``, by the names of columns. What the map said beside that stays.
+    """
+    known = parsing.gather(book)
+    before = next((text for text in known.maps if text.fingerprint == header), None)
+    content = _with_columns(before.content if before else b"", header, columns).encode()
+    parsed = parsing.parse("map", content, name, Given(), known)
+    if not isinstance(parsed, parsing.MapText):
+        raise TypeError("a channel map was read as something else")
+    known.learn(parsed, None)
+    with book.transaction():
+        store(book, content, originals.Entry(0, "map", originals.digest(content), parsed.name, {}, None), parsed)
+        runs = reread(book, parsed, known)
+    derive.refresh(book)
+    return runs
+
+
+def _with_columns(before: bytes, header: str, columns: Mapping[str, str]) -> str:
+    """Return a channel map with further rules; no channel is left to a column that it isn't any more."""
+    table = tomllib.loads(before.decode("utf-8-sig"))
+    given = set(columns.values()) - {KEEP}
+    rules = {
+        column: {"channel": rule} if isinstance(rule, str) else dict(rule)
+        for column, rule in table.get("channels", {}).items()
+    }
+    for rule in rules.values():
+        if rule.get("channel") in given:
+            del rule["channel"]
+    for column, channel in columns.items():
+        own = next((old for old in rules if folded(old) == folded(column)), column)
+        rules[own] = {**rules.get(own, {}), "channel": channel}
+    lines = ["# Written by answers about which column is which.", f'fingerprint = "{header}"', ""]
+    if table.get("time"):
+        lines += ["[time]", *(f"{word} = {_value(value)}" for word, value in table["time"].items()), ""]
+    lines.append("[channels]")
+    for column, rule in rules.items():
+        if rule:
+            inside = ", ".join(f"{word} = {_value(value)}" for word, value in rule.items())
+            lines.append(f"{_text(column)} = {{ {inside} }}")
+    return "\n".join(lines) + "\n"
+
+
+def _value(value: object) -> str:
+    """Return a plain value as TOML; JSON writes text, numbers and truth as TOML does."""
+    return _text(value) if isinstance(value, str) else json.dumps(value)
 
 
 def written_map(path: Path, rate_hz: float | None = None) -> str:

@@ -21,7 +21,7 @@ from runlog.workflows.intake.saving import MOVES_RESULTS, write
 from runlog.workflows.intake.spoken import only, parse_thing, spoken, trace_spoken
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Collection, Mapping, Sequence
 
     from runlog.records import RunKey
     from runlog.store.connection import Logbook
@@ -60,7 +60,7 @@ def look(book: Logbook) -> Before:
         for number, name, content, fingerprint in facts.maps_by_entry(book)
     }
     bodies = {trace.entry: trace for trace in traces.stored(book)}
-    names = _map_names(entries)
+    names = _map_names(entries, out)
     known, logs = parsing.Known(), {}
     for entry in standing:
         if entry.kind == "map":
@@ -133,7 +133,6 @@ class _Work:
 
     def withdraw(self, entries: Sequence[originals.Entry]) -> None:
         """Find out what is withdrawn: the last word about an entry holds."""
-        self._map_names = _map_names(entries)
         last: dict[str, bool] = {}
         for entry in entries:
             if entry.kind != "undo":
@@ -147,6 +146,7 @@ class _Work:
                 last[act.identity] = act.withdrawn
                 self.acts.append((entry.number, act.identity, act.withdrawn))
         self._out = {identity for identity, withdrawn in last.items() if withdrawn}
+        self._map_names = _map_names(entries, self._out)
 
     def take(self, entry: originals.Entry) -> None:
         """Write the facts of one entry, unless it is withdrawn; note what it speaks of in any case."""
@@ -232,11 +232,14 @@ def given_of(entry: originals.Entry) -> Given:
 
 
 def _known_to(entry: originals.Entry, known: Known, light: Mapping[str, bytes], names: Mapping[str, str]) -> Known:
-    """Return what a logger file is read with: a map that was named for it goes before those that came later."""
-    named = entry.given.get("map")
-    if named is None:
+    """Return what a logger file is read with: a map that was named for it goes before those that came later.
+
+    ``names`` are those of the maps that stand: one that was withdrawn settles nothing any more.
+    """
+    named = str(entry.given.get("map"))
+    if named not in names:
         return known
-    first = parsing.parse("map", light[named], names.get(named, "map"), Given(), known)
+    first = parsing.parse("map", light[named], names[named], Given(), known)
     return known_to(first, known) if isinstance(first, parsing.MapText) else known
 
 
@@ -245,8 +248,8 @@ def known_to(text: MapText, known: Known) -> Known:
     return dataclasses.replace(known, maps=[text, *known.maps])
 
 
-def _map_names(entries: Sequence[originals.Entry]) -> dict[str, str]:
-    return {entry.sha256: entry.name for entry in entries if entry.kind == "map"}
+def _map_names(entries: Sequence[originals.Entry], out: Collection[str]) -> dict[str, str]:
+    return {entry.sha256: entry.name for entry in entries if entry.kind == "map" and entry.identity not in out}
 
 
 def _named_maps(entries: Sequence[originals.Entry]) -> list[str]:

@@ -2,6 +2,7 @@
 
 Each becomes a further entry with the same original, of which it is said that the map was named for it. So the facts
 stay a function of the entries in their order, a rebuild or a merge comes to the same, and each can be undone by itself.
+When the map is withdrawn all are read as before it.
 """
 
 from __future__ import annotations
@@ -15,8 +16,11 @@ from runlog.workflows.intake.remake import given_of, known_to, part_of
 from runlog.workflows.intake.saving import store
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from runlog.records import RunKey
     from runlog.store.connection import Logbook
+    from runlog.store.originals import Entry
     from runlog.workflows.intake.parsing import Known, MapText
 
 
@@ -35,7 +39,7 @@ def reread(book: Logbook, text: MapText, known: Known) -> list[RunKey]:
         entry = entries[trace.entry]
         if trace.fingerprint != header or entry.kind != "logger" or entry.given.get("map") == sha256:
             continue
-        said = {name: value for name, value in entry.given.items() if name != originals.AGAIN} | {"map": sha256}
+        said = {**_but_map(entry), "map": sha256}
         content = originals.fetch(book, entry.sha256)
         with_map = known_to(text, known)
         parsed = parsing.parse("logger", content, entry.name, given_of(entry), with_map)
@@ -48,6 +52,21 @@ def reread(book: Logbook, text: MapText, known: Known) -> list[RunKey]:
         known.learn(parsed, trace.key)
         done.append(trace.key)
     return done
+
+
+def is_reread(entry: Entry, entries: Iterable[Entry]) -> bool:
+    """Tell whether an entry is a log read again with a map: there is another entry of it, made without that map."""
+    if entry.kind != "logger" or "map" not in entry.given:
+        return False
+    return any(
+        other.number < entry.number and other.sha256 == entry.sha256 and other.run == entry.run
+        and _but_map(other) == _but_map(entry)
+        for other in entries
+    )  # fmt: skip
+
+
+def _but_map(entry: Entry) -> dict[str, object]:
+    return {name: value for name, value in entry.given.items() if name not in ("map", originals.AGAIN)}
 
 
 def _newest_header(book: Logbook, text: MapText) -> str:

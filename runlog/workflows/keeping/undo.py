@@ -10,6 +10,7 @@ from runlog.errors import NotFound, RunlogError, UsageError
 from runlog.readers.acts import read_withdrawal, write_withdrawal
 from runlog.store import history, originals
 from runlog.workflows.intake.remake import look, remake
+from runlog.workflows.intake.reread import is_reread
 from runlog.workflows.results import derive
 
 if TYPE_CHECKING:
@@ -82,8 +83,15 @@ def _target(book: Logbook, entries: Sequence[Entry], out: Mapping[str, int], num
     """Return the entry that is meant, and whether it is to be withdrawn or brought back."""
     if number is None:
         for entry in reversed(entries):
-            if entry.kind not in _ALONE and entry.identity not in out:
+            if entry.kind in _ALONE or entry.identity in out:
+                continue
+            if not is_reread(entry, entries):
                 return entry, True
+            # it came with its map and goes with it: without the map it is read as the entry before it
+            maps = [item for item in entries if item.kind == "map" and item.sha256 == entry.given["map"]]
+            standing = [item for item in maps if item.identity not in out]
+            if standing:
+                return standing[-1], True
         raise NotFound("nothing in the logbook to withdraw")
     by_number = {entry.number: entry for entry in entries}
     if number not in by_number:

@@ -11,6 +11,7 @@ from runlog.records import Given, RunKey
 from runlog.store import crew, results
 from runlog.workflows.intake.crew import say
 from runlog.workflows.intake.ingest import add_typed
+from runlog.workflows.intake.maps import settle_columns
 from runlog.workflows.questions.content import question_part
 
 if TYPE_CHECKING:
@@ -24,18 +25,25 @@ if TYPE_CHECKING:
 def open_questions(
     book: Logbook, car: str | None = None, date: dt.date | None = None, keys: Collection[RunKey] | None = None
 ) -> list[tuple[RunKey, Question]]:
-    """Return the questions that wait for an answer, in order of the runs; one about a whole day once."""
+    """Return the questions that wait for an answer, in order of the runs; one for several of them once."""
     found: list[tuple[RunKey, Question]] = []
     seen: set[tuple[object, ...]] = set()
     for key, questions in results.asked(book, car, date):
         if keys is not None and key not in keys:
             continue
         for question in questions:
-            about = (key.date if question.whole_day else key, question.id)
+            about = (_reach(key, question), question.id)
             if question.answers and about not in seen:
                 seen.add(about)
                 found.append((key, question))
     return found
+
+
+def _reach(key: RunKey, question: Question) -> object:
+    """Return what an answer stands for: a run, a day, or every file with a header, which the identity names."""
+    if any(item.effect is not None and item.effect["do"] == "columns" for item in question.answers):
+        return None
+    return key.date if question.whole_day else key
 
 
 def answer(book: Logbook, key: RunKey, question: str, pressed: str, by: str | None = None) -> str:
@@ -66,6 +74,9 @@ def answer(book: Logbook, key: RunKey, question: str, pressed: str, by: str | No
             "offered": [_offered(item) for item in asked["answers"]],
         },
     )
+    if effect is not None and effect["do"] == "columns":
+        # last, so that undoing the last change takes back what the answer did; the question is open until it is done
+        settle_columns(book, effect["text"], effect["columns"], f"answer about {str(key).replace('/', ' ')}")
     return f"{key}: {asked['text']} — {chosen['text']}"
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from runlog.results import Answer, Question
 from runlog.workflows.air.of_run import pressure_question
 from runlog.workflows.questions.case import of
+from runlog.workflows.questions.of_columns import column_questions
 from runlog.workflows.questions.of_sheet import guard_question, sheet_questions
 from runlog.workflows.questions.of_slip import slip_questions
 from runlog.workflows.questions.of_trace import trace_questions
@@ -35,7 +36,9 @@ def questions(
         *guard_question(case, rollout),
         *_air(case),
     )
-    return (*(question for question in found if question.id not in answered), *_missing(case))
+    still = (question for question in found if question.id not in answered)
+    # what an answer about columns does is done by the channel map, which may be withdrawn or forgotten
+    return (*still, *column_questions(case), *_missing(case))
 
 
 def _air(case: RunCase) -> Iterator[Question]:

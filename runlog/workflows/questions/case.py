@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Mapping, Sequence
 
-    from runlog.records import Car, Sheet, SheetEntry, Slip, Track
+    from runlog.records import Car, CloseCall, Sheet, SheetEntry, Slip, Track
     from runlog.results import AirState, Findings
 
 
@@ -46,6 +46,8 @@ class RunCase:
     valid_to_ft: int = 0
     contradicted: Sequence[str] = ()
     """where slip and trace disagree"""
+    columns: tuple[str, Sequence[CloseCall]] | None = None
+    """the header of the logger's file, and the channels that several of its columns may be"""
 
 
 def of(*parts: object) -> str:

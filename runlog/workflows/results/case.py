@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Mapping, Sequence
 
-    from runlog.records import AirReading, Car, Sheet, SheetEntry, Track, Trap
+    from runlog.records import AirReading, Car, CloseCall, Sheet, SheetEntry, Track, Trap
     from runlog.results import Findings
     from runlog.store.connection import Logbook
     from runlog.workflows.questions.answers import Answers
@@ -51,6 +51,8 @@ class Case:
     """what was recorded of each run beside its figures"""
     started_at: Mapping[RunKey, dt.datetime | None]
     """of the logger's files"""
+    close_calls: Mapping[RunKey, tuple[str, tuple[CloseCall, ...]]] = field(default_factory=dict)
+    """of the logger's files that have any: their header, and the channels that several columns may be"""
 
     def track_of(self, slip: Slip) -> Track | None:
         """Return the track that a slip is from, None where there is no file of it."""
@@ -137,6 +139,7 @@ def gather(book: Logbook, name: str, key: RunKey | None = None) -> Case:
         _others(book, name, {date for date, _ in days}),
         records_of(slips, crew.said(book, name, *USED)),
         traces.started(book, name),
+        traces.close_calls(book, name),
     )
 
 

@@ -65,6 +65,7 @@ def row_of(
         others=case.beside(slip),
         usual=usual,
         started_at=case.started_at.get(key),
+        columns=case.close_calls.get(key),
         moment=moment,
         valid_to_ft=valid_to,
         contradicted=() if slip.spoiled else contradicted,
