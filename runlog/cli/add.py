@@ -38,8 +38,8 @@ def _group() -> None:
 
 app.command(
     "change",
-    help="Type in what was really changed before a run, or what the plan or the way back to the baseline had; where a "
-    "person sits, each change is confirmed.",
+    help="Type in what was really changed before a run, or what the plan or the way back to the baseline had; on a "
+    "terminal it is asked for where nothing is said, and each change is confirmed.",
     epilog='Example: runlog add change "launch rpm=4400" "rear tyre pressure -0.5" --car heron',
     context_settings=SETTINGS,
 )(change)

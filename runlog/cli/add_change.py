@@ -40,7 +40,13 @@ def change(
     from runlog.workflows.find import find_car
     from runlog.workflows.release import done
 
-    if sum((bool(changes), planned, to_baseline)) != 1:
+    said = sum((bool(changes), planned, to_baseline))
+    if said == 0 and sys.stdin.isatty():
+        from runlog.cli.guided_change import ask_changes
+
+        asked, changes = ask_changes(book, car, run)
+        run = str(asked)
+    elif said != 1:
         raise UsageError("say what was changed, or --planned, or --to-baseline")
     with logbook(book, write=True) as opened:
         key = run_key(run) or done.next_key(opened, find_car(opened, car))

@@ -38,14 +38,18 @@ ByOption = Annotated[str | None, _option("--by", "NAME", "Who says so.")]
 
 @app.command(
     "add",
-    help="Add an open item. With --stop there is no next run until it is closed, and the settings changed since the "
-    "last clean run are barred: name the ones that caused it with --setting, or say --no-setting.",
+    help="Add an open item; without TEXT it is asked for on a terminal. With --stop there is no next run until it is "
+    "closed, and the settings changed since the last clean run are barred: name the ones that caused it with "
+    "--setting, or say --no-setting.",
     epilog='Example: runlog item add "oil on the left header" --stop --no-setting --by "A. Crew"',
     context_settings=SETTINGS,
 )
 @reports_errors
 def add(
-    text: Annotated[str, typer.Argument(metavar="TEXT", help="What was found.")],
+    text: Annotated[
+        str | None,
+        typer.Argument(metavar="[TEXT]", help="What was found; asked for on a terminal.", show_default=False),
+    ] = None,
     stop: Annotated[bool, typer.Option("--stop", help="No run before it is dealt with.")] = False,
     shop: Annotated[bool, typer.Option("--shop", help="To be dealt with back at the shop.")] = False,
     car: CarOption = None,
@@ -66,6 +70,18 @@ def add(
     if no_setting and setting:
         raise UsageError("--setting and --no-setting contradict each other")
     due = "stop" if stop else "at the shop" if shop else "before next run"
+    if text is None and sys.stdin.isatty():
+        from runlog.cli.guided_item import NONE, SHOP, ask_item, settings_of
+
+        given = {"car": car, "run": run, "by": by, "due": "stop" if stop else SHOP if shop else None,
+                 "settings": NONE if no_setting else ", ".join(setting) if setting else None}  # fmt: skip
+        said = ask_item(book, {name: value for name, value in given.items() if value is not None})
+        run, text, by = said["run"] or None, said["text"], said["by"] or None
+        stop, due = said["due"] == "stop", "at the shop" if said["due"] == SHOP else said["due"]
+        setting = settings_of(said)
+        no_setting = setting == []
+    elif text is None:
+        raise UsageError("say what was found: runlog item add TEXT")
     with logbook(book, write=True) as opened:
         key = find_run(opened, run) if run else None
         name = key.car if key else find_car(opened, car)

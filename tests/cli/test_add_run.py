@@ -3,19 +3,15 @@
 from __future__ import annotations
 
 import os
-import pty
-import re
-import select
-import subprocess
-import sys
-import time
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import duckdb
 import pytest
+from terminal import answered
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from conftest import Program
 
 WHO = ("--car", "heron", "--date", "2031-08-01")
@@ -98,34 +94,6 @@ def test_typing_it_back_brings_the_old_value_back(shop: Program) -> None:
     assert shop("rebuild").code == 0
     (row,) = shop("runs", "--json").json()
     assert row["t60_s"] == 1.512
-
-
-def answered(program: Program, words: tuple[str, ...], answers: dict[str, str | list[str]]) -> tuple[int, str]:
-    """Run a command at a pseudo-terminal, answering each question by its beginning; return (exit code, screen)."""
-    leader, follower = pty.openpty()
-    command = [str(Path(sys.executable).with_name("runlog")), *words]
-    started = subprocess.Popen(
-        command, cwd=program.folder, env={**program.env, "TERM": "dumb"}, stdin=follower, stdout=follower,
-        stderr=follower, start_new_session=True,
-    )  # fmt: skip
-    os.close(follower)
-    screen, done, deadline = "", 0, time.monotonic() + 60
-    while time.monotonic() < deadline:
-        if select.select([leader], [], [], 0.1)[0]:
-            try:
-                screen += os.read(leader, 4096).decode()
-            except OSError:
-                break
-            question = re.search(r"([^\n\r]*): ?$", screen[done:])
-            if question:
-                reply = next((text for name, text in answers.items() if question[1].strip().startswith(name)), "")
-                if isinstance(reply, list):  # one after the other
-                    reply = reply.pop(0)
-                done = len(screen)
-                os.write(leader, f"{reply}\n".encode())
-    started.wait(timeout=10)
-    os.close(leader)
-    return started.returncode, screen
 
 
 @pytest.mark.skipif(os.name == "nt", reason="needs a pseudo-terminal")

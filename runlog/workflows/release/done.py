@@ -40,6 +40,18 @@ def to_baseline(book: Logbook, name: str) -> list[str]:
     return [f"{step['item']}={step['to']}" for step in baseline_page(book, name)["steps"]]
 
 
+def standing(book: Logbook, key: RunKey) -> list[dict[str, Any]]:
+    """Return {item, value, unit} of every adjustable of a car as it stands before a run; None where no sheet tells."""
+    found = stands(book, key.car)
+    now = in_force(facts.sheets(book, key.car), [key])[key]
+    values = {item.name: now[item.name].value if item.name in now else None for item in found.car.adjustables}
+    return [
+        {"item": item.name, "value": None if value is None else item.label(value), "unit": item.unit}
+        for item in found.car.adjustables
+        for value in [values[item.name]]
+    ]
+
+
 def read_changes(book: Logbook, key: RunKey, texts: Sequence[str]) -> dict[str, Any]:
     """Return changes before a run as they will be kept, in the shape of ``add change --json``.
 

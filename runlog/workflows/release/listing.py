@@ -38,6 +38,11 @@ def add_item(
     return OpenItem(fact)
 
 
+def named(book: Logbook, name: str, settings: Sequence[str] | None) -> list[str] | None:
+    """Return adjustables of a car as its file has them; ``UsageError`` for one that it doesn't have."""
+    return _named(stands(book, name).car, settings)
+
+
 def _named(car: Car, settings: Sequence[str] | None) -> list[str] | None:
     if settings is None:
         return None
