@@ -199,6 +199,13 @@ def units_for(dimension: str) -> tuple[str, ...]:
     return tuple(symbol for symbol, unit in _EXACT.items() if unit.dimension == dimension)
 
 
+SPOKEN: Final = {
+    "pressure": "psi", "temperature": "°F", "angular_speed": "rpm", "speed": "mph", "acceleration": "gn",
+    "ratio": "%", "length": "in", "voltage": "V",
+}  # fmt: skip
+"""the unit in which the crew speaks of a channel, by its dimension"""
+
+
 _QUANTITY = re.compile(r"^\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*$")
 
 

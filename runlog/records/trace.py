@@ -128,7 +128,8 @@ class Alarm:
 class TraceEvent:
     """Something that happened, seen in a trace: ``name`` is one word of ``signals.happenings``.
 
-    ``time`` [s] after launch, negative before it; ``distance`` [m] from rest; ``confidence`` 0…1 that it happened.
+    ``time`` [s] after launch, negative before it; ``distance`` [m] from rest, 0 before the launch, None where the trace
+    shows no motion; ``confidence`` 0…1 that it happened.
     """
 
     name: str

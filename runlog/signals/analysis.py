@@ -11,8 +11,8 @@ from runlog.constants import FOOT
 from runlog.records import Samples, Shift, TraceFindings
 from runlog.signals.calibration import Calibration, prior, split_opinion
 from runlog.signals.events import Lift, find_lift, peak_acceleration, peak_slip, shake_suspected
-from runlog.signals.happenings import Seen, happenings
-from runlog.signals.health import sensor_warnings
+from runlog.signals.happenings import Seen, happenings, in_order, launch_only
+from runlog.signals.health import sensor_faults
 from runlog.signals.launch import Launch, find_launch
 from runlog.signals.limits import Span, find_alarms, not_logged
 from runlog.signals.motion import DISTANCE, SPEED, Motion, calibrate_motion, estimate_motion
@@ -22,6 +22,7 @@ from runlog.signals.seen_alarms import braking, event_alarms, flare_alarms, leve
 from runlog.signals.shifts import find_shifts, last_gear_ratio
 from runlog.signals.sources import Setting, Sources, agreeing, motion_sources, rest_bias, without_lag
 from runlog.signals.splits import beam_clear, reached, split_basis
+from runlog.signals.trouble import troubles
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -74,7 +75,10 @@ def _with_motion(
     shifts = _shifts(good.get("engine_speed"), sources, motion, span)
     events = happenings(good, Seen(sources, launch, motion, span, shifts, lift), setting)
     seen = [*flare_alarms(good, shifts, span), *event_alarms(events, setting.rollout, span)]
+    faults = sensor_faults(good, span)
     closing = None if lift is None or lift.seen_by != "throttle" else lift.time
+    alarms = find_alarms(good, setting.limits, span, lift=closing, seen=seen)
+    events = (*events, *troubles(good, span, alarms, faults))
     beam = beam_clear(motion, setting.rollout, launch.sd)
     return replace(
         _instants(launch),
@@ -87,14 +91,14 @@ def _with_motion(
         lift_distance=lift_distance,
         shake_suspected=_shake(sources, span),
         shifts=shifts,
-        alarms=find_alarms(good, setting.limits, span, lift=closing, seen=seen),
+        alarms=alarms,
         braking=braking(good, sources, launch, span),
         last_gear_ratio=last_gear_ratio(good.get("engine_speed"), good.get("driveshaft_speed"), shifts, span),
         levels=levels(good, span),
         not_logged=not_logged(good, setting.limits),
         splits={} if basis is None else split_opinion(basis, known),
         basis=basis,
-        events=events,
+        events=in_order(events, lambda time: distance_at(motion, time)),
         distance=motion.distance,
         speed=motion.speed,
         time=motion.time,
@@ -106,7 +110,7 @@ def _with_motion(
             *calibration_remarks(motion),
             *lift_remarks(lift, lift_distance, span, setting),
             *driveline_remarks(shifts, setting),
-            *sensor_warnings(good, span),
+            *(fault.text for fault in faults),
         ),
     )
 
@@ -188,12 +192,15 @@ def _calibrated(motion: Motion, setting: Setting, slip_times: Mapping[int, float
 def _without_motion(good: Mapping[str, Samples], launch: Launch, setting: Setting) -> TraceFindings:
     """Return what is left when speed and distance can't be had."""
     span = Span(launch.time, launch.start.end)
+    alarms, faults = find_alarms(good, setting.limits, span), sensor_faults(good, span)
+    events = (*launch_only(launch), *troubles(good, span, alarms, faults))
     return replace(
         _instants(launch),
         launch_engine_speed=launch_engine_speed(good.get("engine_speed"), launch),
-        alarms=find_alarms(good, setting.limits, span),
+        alarms=alarms,
+        events=in_order(events, lambda _: None),
         not_logged=not_logged(good, setting.limits),
-        warnings=(*launch.warnings, *sensor_warnings(good, span)),
+        warnings=(*launch.warnings, *(fault.text for fault in faults)),
     )
 
 

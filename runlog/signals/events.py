@@ -59,11 +59,20 @@ def peak_acceleration(acceleration: Samples, bias: float, start: float, end: flo
     A pitched body's share of gravity is in it. None when the span holds no whole window or the channel has fewer than
     two samples a window.
     """
+    found = strongest(acceleration, bias, start, end)
+    return None if found is None else found[0]
+
+
+def strongest(acceleration: Samples, bias: float, start: float, end: float) -> tuple[float, float] | None:
+    """Return the peak acceleration as ``peak_acceleration`` does, and the middle [s] of the window that it is of."""
     centres = np.arange(start + 0.5 * PEAK_WINDOW, end - 0.5 * PEAK_WINDOW + 1e-9, GRID_STEP)
     if centres.size == 0 or rate(acceleration) < 2.0 / PEAK_WINDOW:
         return None
     means = window_mean(acceleration, centres, PEAK_WINDOW)
-    return float(np.nanmax(means)) - bias if np.isfinite(means).any() else None
+    if not np.isfinite(means).any():
+        return None
+    place = int(np.nanargmax(means))
+    return float(means[place]) - bias, float(centres[place])
 
 
 def throttle_closings(throttle: Samples, start: float) -> tuple[float | None, tuple[float, ...]]:
@@ -114,6 +123,15 @@ def find_lift(throttle: Samples | None, launch: float, time: FloatArray, speed: 
 def peak_slip(shaft: FloatArray, speed: FloatArray, time: FloatArray, end: float) -> float | None:
     """Return the greatest driven-tyre slip ω/ω₀ − 1 (SAE J670 sense), averaged over a tenth of a second, up to ``end``.
 
+    The arguments are those of ``greatest_slip``.
+    """
+    found = greatest_slip(shaft, speed, time, end)
+    return None if found is None else found[0]
+
+
+def greatest_slip(shaft: FloatArray, speed: FloatArray, time: FloatArray, end: float) -> tuple[float, int] | None:
+    """Return the greatest driven-tyre slip and the place in the arrays that it is at.
+
     ``shaft``: the driven wheels' rolling speed [m/s], nan where not logged; ``speed`` the car's [m/s]; ``time`` [s]
     after launch. The circumference's error is in it. None when the car isn't faster than 5 m/s with both known.
     """
@@ -125,7 +143,10 @@ def peak_slip(shaft: FloatArray, speed: FloatArray, time: FloatArray, end: float
     kernel = np.ones(width)
     count = np.convolve(known, kernel, mode="same")
     mean = np.convolve(slip, kernel, mode="same") / np.maximum(count, 1.0)
-    return float(mean[count == width].max()) if bool((count == width).any()) else None
+    if not bool((count == width).any()):
+        return None
+    place = int(np.argmax(np.where(count == width, mean, -np.inf)))
+    return float(mean[place]), place
 
 
 def shake_suspected(acceleration: Samples, start: float, end: float) -> bool | None:

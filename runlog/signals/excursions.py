@@ -8,6 +8,7 @@ import numpy as np
 
 from runlog.records import Alarm, Samples
 from runlog.signals.sampling import between, stretches
+from runlog.vocabulary import CHANNEL_BY_NAME
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -21,7 +22,13 @@ if TYPE_CHECKING:
 LASTS: Final = 0.2
 """[s] that a limit must be passed for; one sample of noise is no alarm"""
 HYSTERESIS: Final = 0.02
-"""share of the limit that a value must come back by before the next alarm of the kind"""
+"""share of the limit that a value must come back by before the next alarm of the kind; of temperatures, whose zero is
+far from any that a car has, of what the limit is above freezing, and no less than ``LEAST_KELVIN``. Common practice, no
+source."""
+LEAST_KELVIN: Final = 2.0
+"""[K]"""
+FREEZING: Final = 273.15
+"""[K]"""
 
 
 def excursions(
@@ -36,7 +43,7 @@ def excursions(
         return []
     bounds = np.broadcast_to(np.asarray(limit, dtype=float), channel.time.shape)
     beyond = (channel.values - bounds) * (1.0 if kind == "high" else -1.0)
-    back = beyond < -HYSTERESIS * np.abs(bounds)
+    back = beyond < -_band(name, bounds)
     merged: list[tuple[int, int]] = []
     for first, last in stretches(beyond > 0.0):
         if merged and not back[merged[-1][1] : first].any():
@@ -51,6 +58,14 @@ def excursions(
             value, bound = float(channel.values[worst]), float(bounds[worst])
             alarms.append(Alarm(name, kind, float(channel.time[first]), value, bound, condition))
     return alarms
+
+
+def _band(name: str, bounds: FloatArray) -> FloatArray:
+    """Return by how much the channel must come back from its limits."""
+    word = CHANNEL_BY_NAME.get(name)
+    if word is not None and word.dimension == "temperature":
+        return np.maximum(HYSTERESIS * np.abs(bounds - FREEZING), LEAST_KELVIN)
+    return HYSTERESIS * np.abs(bounds)
 
 
 def where_above(channel: Samples, other: Samples, level: float) -> Samples:

@@ -1,29 +1,30 @@
 """Everything that a trace shows to have happened, in order of time, each with place and confidence.
 
 Names: ``burnout``, ``staging``, ``release``, ``shaft turns``, ``launch`` (first motion), ``beam clear``, ``shift``,
-``gear slip``, ``mean g``, ``front wheels up``, ``wheelstand``, ``spin``, ``shake``, ``throttle stab``,
-``throttle lift``, ``throttle again``, ``abort``, ``coast-down``, ``brake``, ``parachute``, ``brake or parachute``.
-Confidence is a judgement, not a measured frequency.
+``gear slip``, ``tyre slip``, ``mean g``, ``peak g``, ``front wheels up``, ``wheelstand``, ``spin``, ``shake``,
+``throttle stab``, ``throttle lift``, ``throttle again``, ``abort``, ``coast-down``, ``brake``, ``parachute``,
+``brake or parachute``; and those of ``signals.trouble``. Confidence is a judgement, not a measured frequency.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from runlog.records import TraceEvent
+from runlog.records import Samples, TraceEvent
 from runlog.signals.before_run import before_run
 from runlog.signals.ending import ending
 from runlog.signals.events import shake_starts
-from runlog.signals.pull import front_lift, gear_slips, mean_g, spins
+from runlog.signals.pull import front_lift, gear_slips, mean_g, most_slip, peak_g, spins
+from runlog.signals.sources import rest_bias
 from runlog.signals.splits import beam_clear
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
-    from runlog.records import Samples, Shift
+    from runlog.records import Shift
     from runlog.signals.events import Lift
     from runlog.signals.launch import Launch
     from runlog.signals.limits import Span
@@ -44,7 +45,7 @@ class Seen:
 
 
 def happenings(good: Mapping[str, Samples], seen: Seen, setting: Setting) -> tuple[TraceEvent, ...]:
-    """Return the events of a run in order of time."""
+    """Return the events of a run."""
     motion, span = seen.motion, seen.span
     felt = seen.sources.acceleration is not None or seen.sources.ground is not None
     found = [
@@ -54,25 +55,57 @@ def happenings(good: Mapping[str, Samples], seen: Seen, setting: Setting) -> tup
         *mean_g(motion, setting.rollout, span),
         *gear_slips(good, motion, seen.shifts, span, setting),
         *front_lift(good, motion, span),
-        *(spins(motion, span) if felt else ()),
+        *((*most_slip(motion, span), *spins(motion, span)) if felt else ()),
+        *_peak_g(seen, setting.rollout),
         *_shake(seen),
         *ending(good, motion, seen.lift, span, setting),
     ]
-    return tuple(sorted(found, key=lambda event: event.time))
+    return tuple(found)
+
+
+def in_order(events: Iterable[TraceEvent], place: Callable[[float], float | None]) -> tuple[TraceEvent, ...]:
+    """Return events in order of time, each with its place: before the launch nothing of the run is covered.
+
+    ``place``: the distance [m] at seconds after launch.
+    """
+    placed = []
+    for event in events:
+        where = place(event.time) if event.distance is None else event.distance
+        placed.append(replace(event, distance=0.0 if event.time <= 0.0 else where))
+    return tuple(sorted(placed, key=lambda event: event.time))
+
+
+def _peak_g(seen: Seen, rollout: float) -> list[TraceEvent]:
+    """Return the peak of every increment by the accelerometer, else by the speed over ground."""
+    sources, motion, span = seen.sources, seen.motion, seen.span
+    if sources.acceleration is not None:
+        return peak_g(sources.acceleration, rest_bias(sources.acceleration, seen.launch)[0], motion, rollout, span)
+    if sources.ground is not None:
+        return peak_g(Samples(motion.time + span.launch, motion.acceleration), 0.0, motion, rollout, span)
+    return []
+
+
+def launch_only(launch: Launch) -> list[TraceEvent]:
+    """Return the instants of a launch where nothing is known of the motion after it."""
+    return _instants(launch, float(np.clip(1.0 - 4.0 * launch.sd, 0.5, 0.98)))
 
 
 def _launch(launch: Launch, motion: Motion, rollout: float) -> list[TraceEvent]:
     """Return the instants of a launch: release, driveshaft, first motion, beam clear."""
-    confidence = float(np.clip(1.0 - 4.0 * launch.sd, 0.5, 0.98))
+    found = launch_only(launch)
+    if (beam := beam_clear(motion, rollout, launch.sd)) is not None:
+        text = f"the start beam clears if the rollout is {rollout / 0.0254:.1f} in, ± {1000 * beam[1]:.0f} ms"
+        found.append(TraceEvent("beam clear", beam[0], rollout, found[0].confidence, text))
+    return found
+
+
+def _instants(launch: Launch, confidence: float) -> list[TraceEvent]:
     found = [TraceEvent("launch", 0.0, 0.0, confidence, f"first motion, ± {1000 * launch.sd:.0f} ms")]
     if launch.release is not None:
         found.append(TraceEvent("release", launch.release - launch.time, None, 0.95, "the launch switch is let go"))
     if launch.shaft is not None:
         when = launch.shaft - launch.time
         found.append(TraceEvent("shaft turns", when, None, confidence, "the driveshaft begins to turn"))
-    if (beam := beam_clear(motion, rollout, launch.sd)) is not None:
-        text = f"the start beam clears if the rollout is {rollout / 0.0254:.1f} in, ± {1000 * beam[1]:.0f} ms"
-        found.append(TraceEvent("beam clear", beam[0], rollout, confidence, text))
     return found
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -39,41 +40,58 @@ SATURABLE: Final = (
 )
 
 
-def sensor_warnings(samples: Mapping[str, Samples], span: Span) -> tuple[str, ...]:
+@dataclass(frozen=True)
+class Fault:
+    """What is wrong with a channel: ``dropout``, ``flat line``, ``clipping`` or ``spikes``, and how sure that is, 0…1.
+
+    ``time`` [s] after launch at which it begins. Confidence is a judgement, not a measured frequency.
+    """
+
+    name: str
+    channel: str
+    time: float
+    confidence: float
+    text: str
+
+
+def sensor_faults(samples: Mapping[str, Samples], span: Span) -> tuple[Fault, ...]:
     """Return what is wrong with the channels during the run, one plain sentence each."""
-    warnings: list[str] = []
+    found: list[Fault] = []
     for name, channel in samples.items():
         run = between(channel, span.launch, span.end)
         if run.time.size == 0:
-            warnings.append(f"{name} has no samples during the run")
+            found.append(Fault("dropout", name, 0.0, 0.95, f"{name} has no samples during the run"))
             continue
-        warnings += dropouts(name, channel, span)
+        found += dropouts(name, channel, span)
         flat = longest_flat(run)
         if name in MOVING and flat is not None and flat[1] - flat[0] >= FLAT_FOR:
             begin, end = flat[0] - span.launch, flat[1] - span.launch
-            warnings.append(f"{name} doesn't move from {begin:.2f} to {end:.2f} s after launch: look at the sensor")
-        elif name in SATURABLE and (side := saturated_side(run)) is not None:
-            warnings.append(f"{name} sticks at its {side} value: the sensor or its input may be saturated")
+            text = f"{name} doesn't move from {begin:.2f} to {end:.2f} s after launch: look at the sensor"
+            found.append(Fault("flat line", name, begin, 0.9, text))
+        elif name in SATURABLE and (stuck := saturated(run)) is not None:
+            text = f"{name} sticks at its {stuck[0]} value: the sensor or its input may be saturated"
+            found.append(Fault("clipping", name, stuck[1] - span.launch, 0.7, text))
         if name in SATURABLE and (lone := spikes(run)).size:
-            first = f"the first {lone[0] - span.launch:.2f} s after launch"
-            warnings.append(f"{name} has {lone.size} spikes of one sample, {first}: look at plug and wiring")
-    return tuple(warnings)
+            first = float(lone[0]) - span.launch
+            text = f"{name} has {lone.size} spikes of one sample, the first {first:.2f} s after launch"
+            found.append(Fault("spikes", name, first, 0.8, f"{text}: look at plug and wiring"))
+    return tuple(found)
 
 
-def dropouts(name: str, channel: Samples, span: Span) -> list[str]:
+def dropouts(name: str, channel: Samples, span: Span) -> list[Fault]:
     """Return the gaps of a channel between launch and the end of the run, its early end included."""
     if channel.time.size < 3:
-        return [f"{name} has only {channel.time.size} samples"]
+        return [Fault("dropout", name, 0.0, 0.95, f"{name} has only {channel.time.size} samples")]
     allowed = max(GAP, 3.0 * float(np.median(np.diff(channel.time))))
     inside = channel.time[(channel.time > span.launch) & (channel.time < span.end)]
     edges = np.concatenate(([span.launch], inside, [span.end])) - span.launch
     gaps = np.flatnonzero(np.diff(edges) > allowed)
-    found = [
+    said = [
         f"{name} has no samples from {edges[g]:.2f} to {edges[g + 1]:.2f} s after launch" for g in gaps[:NAMED_GAPS]
     ]
     if gaps.size > NAMED_GAPS:
-        found.append(f"{name} has {gaps.size - NAMED_GAPS} more gaps during the run")
-    return found
+        said.append(f"{name} has {gaps.size - NAMED_GAPS} more gaps during the run")
+    return [Fault("dropout", name, float(edges[g]), 0.95, text) for g, text in zip(gaps, said, strict=False)]
 
 
 def spikes(run: Samples) -> FloatArray:
@@ -97,8 +115,8 @@ def longest_flat(run: Samples) -> tuple[float, float] | None:
     return float(run.time[first]), float(run.time[last])
 
 
-def saturated_side(run: Samples) -> str | None:
-    """Return ``highest`` or ``lowest`` when the channel repeats that value where it should have gone on, or None.
+def saturated(run: Samples) -> tuple[str, float] | None:
+    """Return ``highest`` or ``lowest`` when the channel repeats that value where it should have gone on, and from when.
 
     A clipped peak differs from a resting or coarsely stepped sensor in that the channel otherwise moves from sample to
     sample: more than half of its steps aren't zero.
@@ -108,5 +126,5 @@ def saturated_side(run: Samples) -> str | None:
     for side, level in (("highest", float(run.values.max())), ("lowest", float(run.values.min()))):
         for first, last in stretches(run.values == level):
             if last - first >= STUCK_SAMPLES and first > 0 and last < run.values.size:
-                return side
+                return side, float(run.time[first])
     return None

@@ -11,6 +11,7 @@ import numpy as np
 
 from runlog.constants import FOOT, INCREMENTS_FT, STANDARD_GRAVITY
 from runlog.records import TraceEvent
+from runlog.signals.events import greatest_slip, strongest
 from runlog.signals.sampling import GRID_STEP, filled, noise_sd, rate, stretches, window_mean
 from runlog.signals.shifts import LEAST_RATE, ratio_between
 from runlog.signals.splits import reached
@@ -59,6 +60,35 @@ def mean_g(motion: Motion, rollout: float, span: Span) -> list[TraceEvent]:
         text = f"{start}–{end} ft: {g:.2f} g on average"
         found.append(TraceEvent("mean g", t2, rollout + end * FOOT, 0.9, text))
     return found
+
+
+def peak_g(felt: Samples, bias: float, motion: Motion, rollout: float, span: Span) -> list[TraceEvent]:
+    """Return the strongest acceleration of every increment that the pull reaches, as far as it goes.
+
+    ``felt`` [m/s²] on the logger's clock and its ``bias``: the accelerometer, else the slope of the speed over ground.
+    """
+    found = []
+    for start, end in INCREMENTS_FT:
+        ends = [reached(motion, rollout + feet * FOOT) for feet in (start, end)]
+        if ends[0] is None:
+            break
+        begin = span.launch + (ends[0][0] if start else 0.0)
+        close = span.end if ends[1] is None else min(span.launch + ends[1][0], span.end)
+        if (top := strongest(felt, bias, begin, close)) is None:
+            continue
+        g, when = top[0] / STANDARD_GRAVITY, top[1] - span.launch
+        found.append(TraceEvent("peak g", when, _place(motion, when), 0.8, f"{start}–{end} ft: {g:.2f} g at most"))
+    return found
+
+
+def most_slip(motion: Motion, span: Span) -> list[TraceEvent]:
+    """Return where the driven tyres slipped most, with the circumference's error in it; needs both speeds."""
+    top = greatest_slip(motion.shaft, motion.speed, motion.time, span.end - span.launch)
+    if top is None:
+        return []
+    slip, place = top
+    text = f"driven tyre slip up to {100 * slip:.0f} %"
+    return [TraceEvent("tyre slip", float(motion.time[place]), float(motion.distance[place]), 0.7, text)]
 
 
 def spins(motion: Motion, span: Span) -> list[TraceEvent]:

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from runlog.constants import FOOT, INCREMENTS_FT, MILE_PER_HOUR, SPEED_DISTANCES_FT, SPLIT_DISTANCES_FT
-from runlog.units import unit_of
+from runlog.units import SPOKEN, unit_of
 from runlog.vocabulary import CHANNEL_BY_NAME
 from runlog.workflows.results.spoiled_by import whose
 
@@ -202,15 +202,9 @@ def _calibration(carried: CalibrationRow) -> dict[str, Any]:
     }
 
 
-_ALARM_UNITS = {
-    "pressure": "psi", "temperature": "°F", "angular_speed": "rpm", "speed": "mph", "acceleration": "gn",
-    "ratio": "%", "length": "in", "voltage": "V",
-}  # fmt: skip
-
-
 def _alarm(alarm: Mapping[str, Any]) -> dict[str, Any]:
     word = CHANNEL_BY_NAME.get(alarm["channel"])
-    unit = unit_of(_ALARM_UNITS.get(word.dimension, "1")) if word else unit_of("1")
+    unit = unit_of(SPOKEN.get(word.dimension, "1")) if word else unit_of("1")
     return {
         "channel": alarm["channel"],
         "kind": alarm["kind"],

@@ -26,12 +26,23 @@ def with_values(samples: Samples, change) -> Samples:
 
 
 def test_a_plain_run_has_launch_and_mean_g_and_nothing_alarming(true_run, vary):
-    run = vary(true_run, rates=RATES)
+    run = vary(true_run, rates=RATES, noise={"acceleration_x": 0.2})
     found = analyse(run.samples(), run.setting)
-    assert {event.name for event in found.events} == {"launch", "shaft turns", "beam clear", "mean g"}
+    assert {event.name for event in found.events} == {
+        "launch",
+        "shaft turns",
+        "beam clear",
+        "mean g",
+        "peak g",
+        "tyre slip",
+    }
     times = [event.time for event in found.events]
     assert times == sorted(times)
     assert all(0.0 <= event.confidence <= 1.0 and event.text for event in found.events)
+    assert all(event.distance is not None for event in found.events)
+    peaks = [float(event.text.split(": ")[1].split(" g")[0]) for event in events(found, "peak g")]
+    assert peaks[0] == pytest.approx(run.a0 / STANDARD_GRAVITY, abs=0.03)  # the push is steady there, then falls off
+    assert peaks == sorted(peaks, reverse=True)
 
 
 def test_burnout_and_staging_are_told_from_the_run(true_run, vary):
@@ -40,7 +51,7 @@ def test_burnout_and_staging_are_told_from_the_run(true_run, vary):
     found = analyse(run.samples(), run.setting)
     burnout = at(found, "burnout")
     assert 2.0 <= burnout.time + found.launch_time <= 3.0
-    assert burnout.distance is None
+    assert burnout.distance == 0.0  # nothing of the run is covered yet
     assert burnout.confidence > 0.9
     rolls = [event.time + found.launch_time for event in events(found, "staging")]
     assert rolls == pytest.approx([8.1, 10.1], abs=0.15)

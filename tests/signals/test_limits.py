@@ -7,7 +7,7 @@ import pytest
 
 from runlog.records import ChannelLimit, Samples
 from runlog.signals.analysis import Setting, analyse
-from runlog.signals.health import sensor_warnings
+from runlog.signals.health import sensor_faults
 from runlog.signals.limits import Span, excursions, find_alarms, not_logged
 from runlog.units import parse_quantity
 
@@ -50,6 +50,14 @@ def test_a_limit_is_left_by_coming_back_two_percent(between, alarms):
     limit = (ChannelLimit("engine_speed", high=800.0),)
     twice = level(700, {(10, 11): 900, (11, 12): between, (12, 13): 900})
     assert len(find_alarms({"engine_speed": twice}, limit, SPAN)) == alarms
+
+
+@pytest.mark.parametrize(("back", "alarms"), [(-1.0, 1), (-3.0, 2)])
+def test_a_temperature_comes_back_by_kelvins_not_by_a_share_of_them(back, alarms):
+    """220 °F is 104.4 °C, of which 2 % are 2.1 K; 2 % of its 377.6 K would be 7.6 K. Common practice, no source."""
+    limit = parse_quantity("220 °F", "temperature")
+    twice = level(350, {(10, 11): 380, (11, 12): limit + back, (12, 13): 380})
+    assert len(find_alarms({"coolant_temperature": twice}, (), SPAN)) == alarms
 
 
 def test_equal_to_the_limit_is_not_beyond_it():
@@ -141,29 +149,32 @@ def test_what_was_not_logged_is_named():
 
 def test_dropout_is_named_with_its_times():
     keep = (TIME < 10) | (TIME > 12)
-    (said,) = sensor_warnings({"oil_pressure": Samples(TIME[keep], TIME[keep])}, SPAN)
-    assert said == "oil_pressure has no samples from 1.95 to 4.05 s after launch"
+    (fault,) = sensor_faults({"oil_pressure": Samples(TIME[keep], TIME[keep])}, SPAN)
+    assert (fault.name, fault.time) == ("dropout", pytest.approx(1.95))
+    assert fault.text == "oil_pressure has no samples from 1.95 to 4.05 s after launch"
     early = TIME < 11
-    (said,) = sensor_warnings({"oil_pressure": Samples(TIME[early], TIME[early])}, SPAN)
-    assert "from 2.95 to 8.00 s" in said
+    (fault,) = sensor_faults({"oil_pressure": Samples(TIME[early], TIME[early])}, SPAN)
+    assert "from 2.95 to 8.00 s" in fault.text
     gone = TIME < 7
-    assert sensor_warnings({"oil_pressure": Samples(TIME[gone], TIME[gone])}, SPAN) == (
-        "oil_pressure has no samples during the run",
-    )
+    (fault,) = sensor_faults({"oil_pressure": Samples(TIME[gone], TIME[gone])}, SPAN)
+    assert fault.text == "oil_pressure has no samples during the run"
 
 
 def test_a_flat_line_is_named_where_a_channel_must_move():
-    assert "doesn't move from" in sensor_warnings({"engine_speed": level(700.0)}, SPAN)[0]
-    assert sensor_warnings({"coolant_temperature": level(350.0)}, SPAN) == ()
-    assert sensor_warnings({"engine_speed": wobbling(700.0)}, SPAN) == ()
+    assert "doesn't move from" in sensor_faults({"engine_speed": level(700.0)}, SPAN)[0].text
+    assert sensor_faults({"coolant_temperature": level(350.0)}, SPAN) == ()
+    assert sensor_faults({"engine_speed": wobbling(700.0)}, SPAN) == ()
 
 
 def test_saturation_is_named():
     rise = Samples(TIME, np.minimum(wobbling(10.0).values + 5 * np.sin(TIME), 14.0))
-    (said,) = sensor_warnings({"oil_pressure": rise}, SPAN)
-    assert "sticks at its highest value" in said
+    (fault,) = sensor_faults({"oil_pressure": rise}, SPAN)
+    assert "sticks at its highest value" in fault.text
+    first = int(np.argmin(np.abs(TIME - 8.0 - fault.time)))
+    assert rise.values[first - 1] < 14.0
+    assert (rise.values[first : first + 5] == 14.0).all()
     free = Samples(TIME, wobbling(10.0).values + 5 * np.sin(TIME))
-    assert sensor_warnings({"oil_pressure": free}, SPAN) == ()
+    assert sensor_faults({"oil_pressure": free}, SPAN) == ()
 
 
 def test_alarms_reach_the_findings_in_seconds_after_launch(true_run, vary):
