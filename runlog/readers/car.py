@@ -179,7 +179,7 @@ class CarModel(StrictModel):
     downforce_area_rear: AnyArea | None = None
     new: bool | None = Field(
         default=None,
-        description="whether it has to pass the release steps; left out: until it has run cleanly to the finish",
+        description="whether it has to pass the release steps; left out: until it has run cleanly to the finish twice",
     )
     release_checks: CheckLists = Field(default={}, description="checks of a release step in place of the usual ones")
     credentials: dict[CredentialName, CredentialModel] = Field(default={})

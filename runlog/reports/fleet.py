@@ -34,7 +34,7 @@ def print_fleet(page: dict[str, Any]) -> None:
         out.print(line("tried by no car: ", ", ".join(untried)))
         out.print()
     _disagreements(out, page["disagreements"])
-    _next(out, page["next"])
+    _next(out, page["next"], by_file_alone=page["next_by_file_alone"])
 
 
 def _adjustable(out: Console, rows: list[dict[str, Any]]) -> None:
@@ -73,16 +73,19 @@ def _disagreements(out: Console, rows: list[dict[str, Any]]) -> None:
     out.print()
 
 
-def _next(out: Console, rows: list[dict[str, Any]]) -> None:
+def _next(out: Console, rows: list[dict[str, Any]], *, by_file_alone: bool) -> None:
     out.print(heading("Worth testing next in the shop: little known, in many cars, for the time it takes"))
     if not rows:
-        out.print(line("Nothing is open: what the cars have is settled."))
+        out.print(line("Nothing: what the cars have is settled, or can't be tested as they stand."))
     for n, row in enumerate(rows, 1):
         said = f"{row['share_learned']:.0%} known, tried by {row['cars_tried']} of {len(row['cars_with'])} cars"
         step = amount(row["step"], row["unit"])
         out.print(line((f"{n}. {row['adjustable']}, one step of {step}", "bold"), f"   {said}".replace("%", " %")))
         cost = f"{row['minutes']:g} min a change, {row['hours']:.1f} h there and back"
         lost = f"the car lost {row['runs_lost']} of {row['runs_away']} runs away from its baseline"
-        texts = [", ".join(row["cars_with"]), f"{cost}; {lost}", *(f"! {text}" for text in row["cautions"])]
+        held = [f"not in {item['car']}: {item['why']}" for item in row["held"]]
+        texts = [", ".join(row["cars_free"]), f"{cost}; {lost}", *held, *(f"! {text}" for text in row["cautions"])]
         bullets(out, texts, "  ")
+    if by_file_alone:
+        out.print(line("! A lake holds no release steps, open items or barred settings: see each car's plan."))
     out.print(line(("An estimate, not permission: rules, makers' limits and licensed inspection come first.", "dim")))

@@ -22,20 +22,33 @@ def _key(car: str, place: int) -> RunKey:
     return RunKey(car, dt.date(1970, 1, 1) + dt.timedelta(days=place // 10000), place % 10000)
 
 
-def count_runs(book: Logbook, car: str) -> int:
-    """Return how many runs a car has made."""
-    found = book.row("select system.main.count(*) from book.main.run_result where car = ?", [car])
+def count_runs(book: Logbook, car: str, before: RunKey) -> int:
+    """Return how many runs a car had made before a run."""
+    found = book.row(
+        "select system.main.count(*) from book.main.run_result where car = ? and (date, number) < (?, ?)",
+        [car, before.date, before.number],
+    )
     return int(found[0]) if found else 0
 
 
-def furthest(book: Logbook, car: str) -> dict[int, tuple[RunKey, RunKey]]:
-    """Return by distance [ft] the first and the newest clean run whose figures count exactly so far."""
+def furthest(book: Logbook, car: str, before: RunKey) -> dict[int, RunKey]:
+    """Return by distance [ft] the newest clean run before a run whose figures count exactly so far."""
     rows = book.rows(
-        f"select valid_to_ft, system.main.min({_PLACE}), system.main.max({_PLACE}) from book.main.run_result "
-        "where car = ? and clean and valid_to_ft > 0 group by valid_to_ft",
-        [car],
+        f"select valid_to_ft, system.main.max({_PLACE}) from book.main.run_result "
+        "where car = ? and clean and valid_to_ft > 0 and (date, number) < (?, ?) group by valid_to_ft",
+        [car, before.date, before.number],
     )
-    return {feet: (_key(car, first), _key(car, last)) for feet, first, last in rows}
+    return {feet: _key(car, last) for feet, last in rows}
+
+
+def first_clean(book: Logbook, car: str, feet: int, most: int, before: RunKey) -> list[RunKey]:
+    """Return a car's first clean runs before a run that went so far [ft], in order, at most so many."""
+    rows = book.rows(
+        "select date, number from book.main.run_result where car = ? and clean and valid_to_ft >= ? "
+        "and (date, number) < (?, ?) order by date, number limit ?",
+        [car, feet, before.date, before.number, most],
+    )
+    return [RunKey(car, date, number) for date, number in rows]
 
 
 def clean_runs_since(book: Logbook, car: str, date: dt.date, number: int, feet: int) -> int:

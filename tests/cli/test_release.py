@@ -58,6 +58,18 @@ def to_ft(shop: Program) -> int:
 # --- steps ------------------------------------------------------------------------------------------------------------
 
 
+def test_one_full_run_does_not_make_a_car_an_old_one_and_two_are_said(shop: Program) -> None:
+    made(shop, f"1,10:00,left,full,{FULL},")
+    assert to_ft(shop) == 0
+    assert "release step: fire-up and leaks, not yet signed" in " ".join(shop("show").out.split())
+    made(shop, *(f"{n},1{n}:00,left,full,{FULL}," for n in (1, 2)))
+    assert to_ft(shop) == 1320
+    said = "no release steps asked for: 2 clean runs to the finish by 2031-04-12, before its steps were kept here"
+    for words in (["show"], ["plan", "--runs", "1"], ["release"]):
+        assert said in " ".join(shop(*words).out.split())
+    assert shop("show", "teal/2031-04-12/1", "--json").json()["clearance"]["to_ft"] == 0, "as it stood then"
+
+
 @pytest.mark.slow
 def test_a_new_car_from_fire_up_to_the_full_run(shop: Program) -> None:
     assert to_ft(shop) == 0
@@ -222,6 +234,32 @@ def test_a_barred_setting_that_is_still_in_the_car_holds_the_next_run(shop: Prog
     assert "launch rpm 4400 rpm and above is barred" in " ".join(shop("show").out.split())
     step = shop("plan", "--runs", "2", "--json").json()["steps"][0]
     assert [(line["item"], line["value"]) for line in step["set"]] == [("launch rpm", 4200.0)]
+
+
+def test_a_setting_past_a_limit_is_proposed_nowhere_even_where_it_was_run(shop: Program) -> None:
+    """The maker lowers the limit to 4300 rpm after runs at 4400."""
+    sheet = "car,date,run,item,value,unit\nteal,2031-04-12,2,launch rpm,4400,rpm\n"
+    shop("import", shop.write("changes.csv", sheet + "teal,2031-04-12,3,launch rpm,4200,rpm\n"))
+    made(shop, *(f"{n},1{n}:00,left,full,{FULL}," for n in (1, 2, 3)))
+    tried = [4200.0, 4400.0, 4200.0]
+    assert [step["path"] for step in shop("effects", "--json").json()["next"]] == [tried]
+    assert [step["path"] for step in shop("review", "2031-04-12", "--json").json()["next"]] == [tried]
+    shop("import", shop.write("teal.toml", CAR.replace("high = 4800", "high = 4300")))
+    assert shop("effects", "--json").json()["next"] == []
+    assert shop("review", "2031-04-12", "--json").json()["next"] == []
+    assert [row["adjustable"] for row in shop("fleet", "--json").json()["next"]] == ["launch rpm"], (
+        "a step down is left"
+    )
+    shop("import", shop.write("more.csv", "car,date,run,item,value,unit\nteal,2031-04-12,4,launch rpm,4400,rpm\n"))
+    made(shop, *(f"{n},1{n}:00,left,full,{FULL}," for n in (1, 2, 3, 4)))
+    why = "launch rpm 4400 is outside the car file's limits: put it right before a run"
+    for page in ("show", "release", "forecast", "suppose"):
+        cleared = shop(page, *(["power +10"] if page == "suppose" else []), "--json").json()["clearance"]
+        assert (cleared["to_ft"], cleared["reasons"]) == (0, [why]), page
+    assert shop("fleet", "--json").json()["next"] == []
+    half_way = shop("suppose", "launch rpm -50")
+    assert (half_way.code, "4350 passes the car file's high limit of 4300" in half_way.err) == (1, True)
+    assert shop("suppose", "launch rpm=4300").code == 0
 
 
 def test_a_shake_that_only_the_trace_shows_bars_its_setting_until_the_crew_says_it_was_none(

@@ -312,6 +312,30 @@ def test_a_bare_car_file_gets_weight_and_power_but_no_gearing(runlog: Program) -
     assert gear["opinion"] is False
     assert "gear_ratios" in gear["why_not"]
     assert page["finish"]["after"]["engine_speed_rpm"] is None
+    # a model without a driveline still tells how fast the shaft turns: tread speed / circumference × final drive, less
+    # the tyre's growth of 2 % or so
+    was, now = page["finish"]["before"]["driveshaft_speed_rpm"], page["finish"]["after"]["driveshaft_speed_rpm"]
+    turns = page["finish"]["before"]["tyre_speed_mph"] * 0.44704 * 60 / (100 * 0.0254) * 4.1
+    assert turns * 0.97 < was < turns
+    assert now / was == pytest.approx(4.3 / 4.1, rel=0.01)
+
+
+def test_a_bare_car_file_s_gearing_is_held_to_the_driveshaft_s_limit_all_the_same(runlog: Program) -> None:
+    """155 mph on 100 in: 155 × 1056 in/min / 100 in × 4.1 = 6711 rpm and a little slip; 7000 rpm is 4 % more."""
+    lever = '[[car.adjustable]]\nname = "final drive"\nat_hand = [4.1, 4.5]\n'
+    new_car(runlog, FILE + '[car.limits.driveshaft_speed]\nhigh = "7000 rpm"\n' + lever)
+    runlog.write("base.csv", "car,sheet,item,value,unit\negret,full,final drive,4.1,1\n")
+    runlog.write("more.csv", "car,date,run,t60_s,t330_s,t660_s,v660_mph,t1000_s,t1320_s,v1320_mph\n"
+                             "egret,2032-03-01,2,1.42,3.85,5.88,121,7.63,9.08,155\n")  # fmt: skip
+    assert runlog("import", "base.csv", "more.csv").code == 0
+    for words in (["suppose", "final drive=4.5"], ["forecast", "--suppose", "final drive=4.5"]):
+        done = runlog(*words)
+        assert (done.code, "refused: driveshaft speed at the finish" in done.err) == (1, True), words
+    assert runlog("suppose", "final drive=4.15").code == 0
+    assert runlog("suppose", "tyre circumference=92in").code == 1, "the shaft turns the faster for a smaller tyre"
+    plan = runlog("plan", "--adjustable", "final drive", "--json").json()
+    assert 4.5 not in {line["value"] for step in plan["steps"] for line in step["set"]}
+    assert any("final drive 4.5: not proposed, driveshaft speed" in note for note in plan["notes"])
 
 
 def test_a_deep_car_file_is_kept_and_its_limits_are_held(runlog: Program) -> None:

@@ -11,6 +11,7 @@ from runlog.errors import RunlogError, UsageError
 from runlog.learning import Candidate
 from runlog.workflows.ahead.parts import lacking, near, needs_part
 from runlog.workflows.release.barred import Bars, bar_words
+from runlog.workflows.release.limits import allowed
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
 ENGINE: Final = "F"
 """caution letter of what risks the engine: left to the engine builder, never proposed"""
 _SIDES: Final = (" left", " right")
-_TURNS_WITH_ENGINE: Final = ("shift rpm", "launch rpm")
 
 
 def candidates(
@@ -43,7 +43,7 @@ def candidates(
     """
     chosen, notes = [], []
     for item in _named(stand.car, names):
-        now, why = stand.value(item), _never(item)
+        now, why = stand.value(item), never_proposed(item)
         if why is None and now is None:
             why = "left out, no setup sheet tells its setting"
         if why is not None or now is None:
@@ -62,7 +62,7 @@ def candidates(
     return tuple(chosen), notes
 
 
-def _never(item: Adjustable) -> str | None:
+def never_proposed(item: Adjustable) -> str | None:
     """Return why an adjustable is never proposed; None: it may be. Common practice, no source."""
     if ENGINE in item.cautions:
         return "risks the engine, for the engine builder only: never proposed"
@@ -132,17 +132,11 @@ def _candidate(stand: Standing, item: Adjustable, value: float, gate: _Gate) -> 
 def limits(stand: Standing, item: Adjustable) -> tuple[float, float]:
     """Return the lowest and the highest setting that may be proposed, in the adjustable's unit.
 
-    The car file's own limits; the last hole on either side; the engine's highest speed for what it turns with; and as
-    little ballast as leaves the car at its class's weight, even if all ballast that can be moved were taken off.
+    What the car file allows; and as little ballast as leaves the car at its class's weight, even if all ballast that
+    can be moved were taken off.
     """
     car = stand.car
-    low = -math.inf if item.low is None else item.low
-    high = math.inf if item.high is None else item.high
-    if item.holes:
-        low, high = max(low, 0.0), min(high, len(item.holes) - 1.0)
-    engine = next((limit.high for limit in car.limits if limit.channel == "engine_speed"), None)
-    if engine is not None and item.name in _TURNS_WITH_ENGINE:
-        high = min(high, units.unit_of(item.unit).from_si(engine))
+    low, high = allowed(car, item)
     value = stand.value(item)
     if is_ballast(item) and car.minimum_mass is not None and value is not None and not _may_lighten(stand):
         low = max(low, value)

@@ -18,7 +18,8 @@ from runlog.physics.vehicle_fit import fit_from
 from runlog.records import Given
 from runlog.results import RunResult
 from runlog.store import originals, proposals, results
-from runlog.workflows.ahead.next_run import SaidAir, next_air, next_time, outside_limits, standing
+from runlog.workflows.ahead.finish_speed import finish_speeds
+from runlog.workflows.ahead.next_run import SaidAir, next_air, next_time, standing
 from runlog.workflows.ahead.quick_end import next_clearance, quick_end, told_quick
 from runlog.workflows.intake import parsing
 from runlog.workflows.intake.saving import store
@@ -91,6 +92,7 @@ def _page(book: Logbook, stand: Standing, asked: Question) -> dict[str, Any]:
     if len(set(items)) < len(items):
         raise UsageError(f"{next(item for item in items if items.count(item) > 1)} is supposed twice")
     supposed = {wish.item: wish.after for wish in wishes if wish.after is not None}
+    _refuse_too_fast(book, stand, wishes)
     time = asked.time or next_time(stand)
     air, notes = next_air(book, stand, time, asked.air)
     coming = RunResult(stand.key, lane=asked.lane, air=air, setup=tuple(stand.setup.values()))
@@ -129,6 +131,16 @@ def _cleared(book: Logbook, stand: Standing, supposed: Mapping[str, float], told
             raise RunlogError(f"{bar_words(stand.car, bar)}; someone has to release it by name first")
     kept = {item: entry for item, entry in stand.setup.items() if item not in supposed}
     return cleared.for_setup(kept).for_quick(told_quick(told, stand.finish_ft).join(quick_end(stand, [])))
+
+
+def _refuse_too_fast(book: Logbook, stand: Standing, wishes: Sequence[Wish]) -> None:
+    """Refuse a setting that would turn something at the finish line past a limit of the car file."""
+    too_fast = finish_speeds(book, stand.car, stand.rows, stand.setup, stand.finish_ft) if wishes else None
+    for wish in wishes:
+        if too_fast and wish.adjustable is not None and wish.after is not None:
+            why = too_fast(wish.adjustable, wish.after)
+            if why:
+                raise RunlogError(f"{wish.text}: refused: {why}")
 
 
 def _wish(stand: Standing, text: str) -> Wish:
@@ -225,5 +237,4 @@ def _notes(stand: Standing, asked: Question, supposed: Mapping[str, float]) -> l
 
 def _cautions(stand: Standing, wishes: Sequence[Wish]) -> list[str]:
     texts = [f"{wish.item}: {text}" for wish in wishes if wish.after != wish.before for text in wish.cautions]
-    texts += outside_limits(stand, {wish.item for wish in wishes})
     return [*dict.fromkeys(texts), ALWAYS]

@@ -18,10 +18,11 @@ from runlog.workflows.air.of_run import air_at, state_of
 from runlog.workflows.lessons.fleet import others_of
 from runlog.workflows.lessons.learn import make_lesson, subject_of
 from runlog.workflows.midnight import after_midnight, moment_of
+from runlog.workflows.release.limits import outside
 from runlog.workflows.setup import in_force
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
 
     from runlog.learning import CarFit
     from runlog.records import Adjustable, Car, FloatArray, SheetEntry, Track
@@ -197,13 +198,6 @@ def _newest(
     return row.air, [f"no air reading for {stand.key.date}: the air is that of {row.key}"]
 
 
-def outside_limits(stand: Standing, except_for: Collection[str] = ()) -> list[str]:
+def outside_limits(stand: Standing) -> list[str]:
     """Return what is in the car outside the car file's limits, in words."""
-    found = []
-    for item in stand.car.adjustables:
-        value = stand.value(item)
-        if value is None or item.name in except_for:
-            continue
-        if (item.low is not None and value < item.low) or (item.high is not None and value > item.high):
-            found.append(f"{item.name} {item.label(value)} is outside the car file's limits: put it right before a run")
-    return found
+    return list(outside(stand.car, stand.setup).values())

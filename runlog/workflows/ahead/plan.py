@@ -19,6 +19,7 @@ from runlog.workflows.ahead.parts import read_parts
 from runlog.workflows.ahead.quick_end import next_clearance, quick_end
 from runlog.workflows.ahead.short_hits import first_ft, with_short_hits
 from runlog.workflows.release.clearance import UNCHANGED
+from runlog.workflows.release.limits import outside
 from runlog.workflows.release.steps import FULL, step_words
 from runlog.workflows.run_content import rounded
 
@@ -69,7 +70,8 @@ def plan_page(book: Logbook, name: str, left: Left, *, accept: bool = False) -> 
     """
     _check(left)
     stand = standing(book, name, left.date)
-    page = {**make_plan(stand, left, next_clearance(book, stand), finish_speeds(book, stand)), "accepted": accept}
+    too_fast = finish_speeds(book, stand.car, stand.rows, stand.setup, stand.finish_ft)
+    page = {**make_plan(stand, left, next_clearance(book, stand), too_fast), "accepted": accept}
     if accept:
         if not page["steps"]:
             reasons = page["clearance"]["reasons"] or [f"no run fits into {left.minutes_left:g} minutes"]
@@ -228,13 +230,11 @@ def _settings(stand: Standing, request: Request, made: Plan) -> list[FloatArray]
 
 
 def _not_put_right(stand: Standing, cleared: Clearance, chosen: Sequence[Candidate]) -> dict[str, SheetEntry]:
-    """Return what is in the car at a barred setting that the plan doesn't move away from before its first run."""
+    """Return what is in the car barred or past a limit, and isn't moved away from before the plan's first run."""
     movable = {item.name for item in chosen if any(item.allowed(level) for level in item.levels)}
-    return {
-        name: entry
-        for name, entry in stand.setup.items()
-        if cleared.bars.of(name, entry.value) is not None and name not in movable
-    }
+    wrong = {name for name, entry in stand.setup.items() if cleared.bars.of(name, entry.value) is not None}
+    wrong |= outside(stand.car, stand.setup).keys()
+    return {name: entry for name, entry in stand.setup.items() if name in wrong - movable}
 
 
 def _step_notes(cleared: Clearance | None) -> list[str]:

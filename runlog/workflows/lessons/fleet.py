@@ -7,6 +7,7 @@ it doesn't depend on what was imported first, and no other car has to be fitted 
 from __future__ import annotations
 
 import dataclasses
+import functools
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -16,17 +17,22 @@ from runlog.errors import NotFound
 from runlog.learning import CarRuns, CarStatistics, Lever, Settings, car_statistics, fit_fleet, fleet_levers
 from runlog.learning.columns import find_lever
 from runlog.store import facts, results
+from runlog.workflows.ahead.testable import why_not
 from runlog.workflows.lessons.learn import Subject, make_lesson
 from runlog.workflows.lessons.next_tests import worth_testing
+from runlog.workflows.release.page import stands
+from runlog.workflows.setup import in_force
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from runlog.learning import FleetFit, PooledEffect
-    from runlog.records import Car
+    from runlog.records import Car, SheetEntry
     from runlog.results import RunResult
     from runlog.store.connection import Logbook
     from runlog.workflows.lessons.learn import Lesson
+    from runlog.workflows.lessons.next_tests import WhyNot
+    from runlog.workflows.release.clearance import Clearance
 
 
 @dataclasses.dataclass(frozen=True)
@@ -157,11 +163,24 @@ def fleet_page(book: Logbook) -> dict[str, Any]:
     members = [member for member in (Member.from_plain(stored[name]) for name in sorted(stored)) if member.runs]
     if not members:
         raise NotFound("no car with a car file has run yet: import car files and slips first")
-    return fleet_content(members, facts.cars(book))
+    return fleet_content(members, facts.cars(book), _as_they_stand(book))
 
 
-def fleet_content(members: Sequence[Member], cars: Mapping[str, Car]) -> dict[str, Any]:
-    """Return the page from the members, whatever their order."""
+def _as_they_stand(book: Logbook) -> WhyNot:
+    """Return what says why a car can't test an adjustable as it stands before its next run."""
+
+    @functools.cache
+    def known(car: str) -> tuple[Clearance, Mapping[str, SheetEntry]]:
+        cleared = stands(book, car)
+        return cleared, in_force(facts.sheets(book, car), [cleared.key])[cleared.key]
+
+    return lambda car, name: why_not(*known(car), name)
+
+
+def fleet_content(
+    members: Sequence[Member], cars: Mapping[str, Car], as_they_stand: WhyNot | None = None
+) -> dict[str, Any]:
+    """Return the page from the members, whatever their order; ``as_they_stand`` as in ``worth_testing``."""
     members = sorted(members, key=lambda member: member.statistics.car)
     finish = max((member.finish_ft for member in members), default=SPLIT_DISTANCES_FT[-1])
     fit = pooled(members, Settings(finish_ft=finish))
@@ -177,7 +196,8 @@ def fleet_content(members: Sequence[Member], cars: Mapping[str, Car]) -> dict[st
             for effect in fit.effects
         ],
         "disagreements": [dataclasses.asdict(item) for item in fit.disagreements],
-        "next": worth_testing(fit, having, cars, _lost(members)),
+        "next": worth_testing(fit, having, cars, _lost(members), as_they_stand),
+        "next_by_file_alone": as_they_stand is None,
     }
 
 

@@ -7,14 +7,17 @@ from typing import TYPE_CHECKING, Any
 from runlog.constants import REFERENCE_NAME
 from runlog.errors import NotFound
 from runlog.store import facts, results
+from runlog.workflows.ahead.candidates import never_proposed
+from runlog.workflows.ahead.finish_speed import finish_speeds
 from runlog.workflows.lessons.current import current_effects, finish_of
 from runlog.workflows.release.barred import bar_words
 from runlog.workflows.release.page import stands
-from runlog.workflows.release.shown import barred
+from runlog.workflows.release.shown import refused
 
 if TYPE_CHECKING:
     import datetime as dt
 
+    from runlog.records import Car
     from runlog.store.connection import Logbook
     from runlog.workflows.release.clearance import Clearance
 
@@ -25,7 +28,7 @@ def effects_page(book: Logbook, car: str) -> dict[str, Any]:
     if not effects:
         missing = "a run" if car in results.cars_with_file(book) else "a car file"
         raise NotFound(f"nothing is known of {car} yet: import {missing} first")
-    return _page(effects, None, _cleared(book, car))
+    return _page(book, effects, None)
 
 
 def day_page(book: Logbook, car: str, date: dt.date) -> dict[str, Any]:
@@ -41,32 +44,27 @@ def day_page(book: Logbook, car: str, date: dt.date) -> dict[str, Any]:
         raise NotFound(f"no run of {car} on {date.isoformat()} in the logbook")
     others = others_of(book, car)
     content = effects_content(subject_of(book, known), rows, finish_of(book, rows), others)
-    return _page(content, date, _cleared(book, car))
+    return _page(book, content, date)
 
 
-def _cleared(book: Logbook, car: str) -> Clearance | None:
-    """Return what stands before the car's next run; None where it has no car file."""
-    return stands(book, car) if car in results.cars_with_file(book) else None
-
-
-def _page(effects: dict[str, Any], date: dt.date | None, cleared: Clearance | None) -> dict[str, Any]:
+def _page(book: Logbook, effects: dict[str, Any], date: dt.date | None) -> dict[str, Any]:
     said = None if date is None else date.isoformat()
     content = {name: value for name, value in effects.items() if name != "others"}
-    following = {"next": next_steps(content, cleared), "next_held": next_held(cleared)}
+    cleared = stands(book, effects["car"])
+    following = {"next": next_steps(book, content, cleared), "next_held": next_held(cleared)}
     return {**content, "day": said, "reference": REFERENCE_NAME, **following}
 
 
-def next_held(cleared: Clearance | None) -> list[str]:
-    """Return why less may be tried than could be: no next run, a release step, barred settings."""
-    if cleared is None:
-        return []
-    return [*cleared.reasons, *(bar_words(cleared.car, bar) for bar in cleared.bars.bars)]
+def next_held(cleared: Clearance) -> list[str]:
+    """Return why less may be tried than could be: no next run, or a shorter one, a release step, barred settings."""
+    far = "" if cleared.to_ft == 0 else f"next run to {cleared.to_ft} ft at most: "
+    return [*(f"{far}{why}" for why in cleared.reasons), *(bar_words(cleared.car, bar) for bar in cleared.bars.bars)]
 
 
-def next_steps(effects: dict[str, Any], cleared: Clearance | None, most: int = 3) -> list[dict[str, Any]]:
+def next_steps(book: Logbook, effects: dict[str, Any], cleared: Clearance, most: int = 3) -> list[dict[str, Any]]:
     """Return what to try next to learn most: changes that can't be told yet, the nearest to an answer first.
 
-    Nothing while there is no next run or a release step is to be passed, and no setting that is barred.
+    Nothing while there is no next run or a release step is to be passed, and no setting that is barred or past a limit.
 
     Each is there and back: the change, then the return, so that drift and the day can't pass for its effect. Items
     that risk the engine are left to the engine builder and never proposed.
@@ -74,19 +72,22 @@ def next_steps(effects: dict[str, Any], cleared: Clearance | None, most: int = 3
     rows = effects["effects"]
     finish = max((row["to_ft"] for row in rows if row["from_ft"] == 0 and row["change_made"]), default=None)
     whole = [row for row in rows if row["from_ft"] == 0 and row["to_ft"] == finish]
-    engine = "engine damage"
-    open_ = [
-        row
-        for row in whole
-        if row["verdict"] in ("cannot_tell", "cannot_separate") and not any(engine in text for text in row["cautions"])
-    ]
+    open_ = [row for row in whole if row["verdict"] in ("cannot_tell", "cannot_separate")]
     open_.sort(key=lambda row: (row["runs_needed"] or 0, row["adjustable"]))
-    if cleared is not None and (cleared.to_ft == 0 or cleared.release.next is not None):
+    if not open_ or cleared.to_ft == 0 or cleared.release.next is not None:
         return []
-    steps = [_step(row) for row in open_]
-    if cleared is not None:
-        steps = [step for step in steps if not any(barred(cleared, step["adjustable"], at) for at in step["path"])]
-    return steps[:most]
+    rows_so_far = results.run_results(book, cleared.car.name)
+    setup = {entry.item: entry for entry in rows_so_far[-1].setup} if rows_so_far else {}
+    too_fast = finish_speeds(book, cleared.car, rows_so_far, setup, cleared.finish_ft)
+    steps = [_step(row) for row in open_ if not _never(cleared.car, row["adjustable"])]
+    return [
+        step for step in steps if not any(refused(cleared, step["adjustable"], at, too_fast) for at in step["path"])
+    ][:most]
+
+
+def _never(car: Car, name: str) -> bool:
+    item = car.adjustable(name)
+    return item is None or never_proposed(item) is not None
 
 
 def _step(row: dict[str, Any]) -> dict[str, Any]:

@@ -14,7 +14,8 @@ from runlog.store import crew, reached
 from runlog.workflows.release.barred import Bars, Trouble, bar_part, bar_words, bars, troubles_of
 from runlog.workflows.release.holds import Hold, Quick, beaten, expired, expiring
 from runlog.workflows.release.items import STOP, OpenItem, open_items
-from runlog.workflows.release.steps import Past, Release, release, step_words
+from runlog.workflows.release.limits import outside
+from runlog.workflows.release.steps import ESTABLISHED, Past, Release, release, step_words
 from runlog.workflows.results.spoiling import CAR_AT_RISK, SPOILS
 
 if TYPE_CHECKING:
@@ -66,15 +67,10 @@ class Clearance:
         return self.held(beaten(self.car, quick, self.finish_ft))
 
     def for_setup(self, setup: Mapping[str, SheetEntry]) -> Clearance:
-        """Return the clearance of a run in this setup: none where one of its settings is barred."""
+        """Return the clearance of a run in this setup: none where a setting is barred or passes the car's limits."""
         found = [self.bars.of(item, entry.value) for item, entry in setup.items()]
-        return self.held(
-            [
-                Hold("setting", 0, f"{bar_words(self.car, bar)}; put it back, or release it by name")
-                for bar in found
-                if bar is not None
-            ]
-        )
+        barred = [f"{bar_words(self.car, bar)}; put it back, or release it by name" for bar in found if bar is not None]
+        return self.held([Hold("setting", 0, why) for why in (*barred, *outside(self.car, setup).values())])
 
     def part(self) -> dict[str, Any]:
         """Return it as the pages' JSON has it."""
@@ -111,7 +107,7 @@ def clearance(
     marks = [mark for mark in found if mark[0] < key]
     setups = reached.setups(book, car.name, {run for run, _, _ in marks})
     troubles = [Trouble(run, why, *setups[run], named) for run, why, named in marks if run in setups]
-    made = assemble(car, key, finish_ft, day, facts, _past(book, car.name, finish_ft), troubles)
+    made = assemble(car, key, finish_ft, day, facts, _past(book, car.name, finish_ft, key), troubles)
     if not made.release.needed or made.release.next is not None:
         return made
     date, number = made.release.since or (dt.date.min, 1)
@@ -131,15 +127,23 @@ def assemble(
     """Return what stands before a run, from what was said, how far the car has run, and what its setups gave."""
     found = release(car, past, facts, finish_ft)
     items = open_items(facts)
-    made = Clearance(
-        car, key, finish_ft, found, items, bars=bars(car, troubles, facts), notes=tuple(expiring(car, day))
-    )
+    notes = [*_unasked(car, key, found, past), *expiring(car, day)]
+    made = Clearance(car, key, finish_ft, found, items, bars=bars(car, troubles, facts), notes=tuple(notes))
     holds = [Hold("open item", 0, f"open stop item: {item.text}") for item in items if item.due == STOP]
     if found.next is not None:
         holds.append(Hold("step", found.to_ft, _step_words(found)))
         if found.to_ft >= finish_ft:
             made = replace(made, notes=(_step_words(found), *made.notes))
     return made.held([*holds, *expired(car, day)])
+
+
+def _unasked(car: Car, key: RunKey, found: Release, past: Past) -> list[str]:
+    """Say so, on the day that a car has become established on, that no step was asked for."""
+    if found.needed or past.established != key.date:
+        return []
+    return [
+        f"no release steps asked for: {found.why}; if it is new, runlog release {car.name} --again fire-up --why TEXT"
+    ]
 
 
 def _suspected(book: Logbook, car: str) -> dict[RunKey, str]:
@@ -162,10 +166,10 @@ def _told_before(fact: CrewFact, key: RunKey) -> bool:
     return fact.number is None or fact.number < key.number
 
 
-def _past(book: Logbook, car: str, finish_ft: int) -> Past:
-    far = reached.furthest(book, car)
-    full = [first.date for feet, (first, _) in far.items() if feet >= finish_ft]
-    return Past(reached.count_runs(book, car), min(full, default=None), {feet: last for feet, (_, last) in far.items()})
+def _past(book: Logbook, car: str, finish_ft: int, key: RunKey) -> Past:
+    full = reached.first_clean(book, car, finish_ft, ESTABLISHED, key)
+    established = full[-1].date if len(full) == ESTABLISHED else None
+    return Past(reached.count_runs(book, car, key), established, reached.furthest(book, car, key), len(full))
 
 
 def _step_words(found: Release) -> str:

@@ -13,6 +13,7 @@ from runlog.store import facts, proposals
 from runlog.workflows.intake.ingest import add_typed
 from runlog.workflows.release.barred import bar_words
 from runlog.workflows.release.baseline import baseline_page
+from runlog.workflows.release.limits import is_outside, outside_words
 from runlog.workflows.release.page import stands
 from runlog.workflows.setup import in_force
 from runlog.workflows.suppose.changes import read_wish
@@ -92,9 +93,8 @@ def read_changes(book: Logbook, key: RunKey, texts: Sequence[str]) -> dict[str, 
 
 def _warnings(found: Clearance, item: Adjustable, value: float) -> list[str]:
     texts = []
-    low, high = item.low, item.high
-    if (low is not None and value < low) or (high is not None and value > high):
-        texts.append(f"{item.name} {item.label(value)} is outside the car file's limits: put it right before a run")
+    if is_outside(found.car, item, value):
+        texts.append(outside_words(found.car, item, value))
     bar = found.bars.of(item.name, value)
     if bar is not None:
         texts.append(f"{bar_words(found.car, bar)}; it is kept as done, but no run is proposed with it")

@@ -23,7 +23,7 @@ class Hold:
     """Something that lets the next run go no further than ``to_ft`` [ft]; 0: not at all."""
 
     kind: str
-    """``open item``, ``step``, ``credential`` or ``ceiling``"""
+    """``open item``, ``step``, ``credential``, ``ceiling`` or ``setting``"""
     to_ft: int
     why: str
 

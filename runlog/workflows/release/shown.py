@@ -10,6 +10,7 @@ from runlog.records import RunKey
 from runlog.store import facts, proposals, reached
 from runlog.workflows.release.clearance import Clearance, clearance
 from runlog.workflows.release.holds import Quick, quick_of
+from runlog.workflows.release.limits import is_outside
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from runlog.records import Car
     from runlog.results import RunResult
     from runlog.store.connection import Logbook
+    from runlog.workflows.ahead.candidates import TooFast
 
 
 def after_run(book: Logbook, car: Car, row: RunResult, day: Sequence[RunResult]) -> Clearance:
@@ -47,18 +49,25 @@ def planned_within(planned: dict[str, Any] | None, cleared: Clearance) -> dict[s
     if planned is None or cleared.to_ft == 0:
         return None
     step = planned["next"]
-    if any(barred(cleared, line["item"], line["value"]) for line in step["set"]):
+    if any(refused(cleared, line["item"], line["value"]) for line in step["set"]):
         return None
     feet = int(step["purpose"]) if step["purpose"].isdigit() else cleared.finish_ft
     purpose = str(cleared.to_ft) if cleared.to_ft < feet else step["purpose"]
     return {**planned, "next": {**step, "purpose": purpose}}
 
 
-def barred(cleared: Clearance, name: str, shown: float | str) -> bool:
-    """Tell whether a setting, a hole by its label, isn't to be proposed."""
+def refused(cleared: Clearance, name: str, shown: float | str, too_fast: TooFast | None = None) -> bool:
+    """Tell whether a setting, a hole by its label, isn't to be proposed: barred, past a limit, or not on the car.
+
+    ``too_fast`` says why a setting would pass a limit at the finish line, None where it doesn't.
+    """
     item = cleared.car.adjustable(name)
     if item is None:
-        return False
+        return True
     labels = [hole.label for hole in item.holes]
-    value = float(labels.index(shown)) if isinstance(shown, str) and shown in labels else shown
-    return isinstance(value, float | int) and cleared.bars.of(name, float(value)) is not None
+    if isinstance(shown, str) and shown not in labels:
+        return True
+    value = float(labels.index(shown)) if isinstance(shown, str) else float(shown)
+    if cleared.bars.of(name, value) is not None or is_outside(cleared.car, item, value):
+        return True
+    return too_fast is not None and too_fast(item, value) is not None

@@ -42,6 +42,9 @@ RESTART: Final[dict[str, str]] = {
 }  # fmt: skip
 """the first step to be passed again after a part was replaced: what holds a fluid may leak, gears and brakes are tried
 in the burnout, tyres in a short hit. Common practice, no source."""
+ESTABLISHED: Final = 2
+"""clean runs to the finish after which a car whose steps nobody kept here isn't taken for new: one alone may have been
+the first. Common practice, no source"""
 _KINDS: Final = ("check", "sign_off", "start_again", "combination")
 
 
@@ -50,10 +53,12 @@ class Past:
     """What is known of how far a car has run."""
 
     runs: int = 0
-    first_full: dt.date | None = None
-    """day of its first clean run to the finish"""
+    established: dt.date | None = None
+    """day of the last of the first ``ESTABLISHED`` clean runs to the finish; None: it has made fewer"""
     furthest: Mapping[int, RunKey] | None = None
     """[ft] the newest clean run whose figures count so far, by that distance"""
+    full: int = 0
+    """clean runs to the finish, counted to ``ESTABLISHED``"""
 
     def reached(self, feet: int) -> RunKey | None:
         """Return the newest clean run that went so far."""
@@ -91,7 +96,7 @@ class Release:
     """Where a car stands in its release."""
 
     needed: bool
-    """False: it ran to the finish before steps were kept here, and nothing since asks for them"""
+    """False: it was established before steps were kept here, or its car file says so, and nothing has asked since"""
     states: tuple[StepState, ...]
     why: str
     """what the release rests on, or what it has begun again for"""
@@ -130,27 +135,36 @@ def release(car: Car, past: Past, facts: Iterable[CrewFact], finish_ft: int) -> 
     book = _Book(car)
     for fact in told:
         book.take(fact, past)
-    needed = book.begun or car.new is True or past.first_full is None
+    needed = book.begun or not _known_of_old(car, past)
     states = tuple(book.state(step, feet, past) for step, feet in steps_to(finish_ft))
     last = states[-1].signed
     if needed and last is not None and all(state.passed for state in states):
         why = f"the full run was signed by {last.by} on {last.date}"
     elif book.again:
         why = book.again
+    elif not needed and car.new is False:
+        why = "its car file says that it isn't new"
     elif not needed:
-        why = f"it ran cleanly to the finish on {past.first_full}, before its steps were kept here"
+        why = f"{ESTABLISHED} clean runs to the finish by {past.established}, before its steps were kept here"
     elif not past.runs:
         why = "it has made no run yet"
+    elif past.full and car.new is None:
+        why = f"one clean run to the finish may be its first: {ESTABLISHED}, or new = false in its car file, say more"
     else:
         why = "reaching a distance is not passing its step: its checks are ticked and signed before the next"
     return Release(needed, states, why, book.since)
+
+
+def _known_of_old(car: Car, past: Past) -> bool:
+    """Tell whether a car is taken to have passed its steps before they were kept here."""
+    return car.new is False or (car.new is None and past.established is not None)
 
 
 class _Book:
     """What has been ticked and signed so far, as facts are taken in order."""
 
     def __init__(self, car: Car) -> None:
-        self.new = car.new
+        self.car = car
         self.lists: Mapping[str, tuple[str, ...]] = {**CHECKS, **dict(car.release_checks)}
         self.ticked: dict[str, dict[str, bool]] = {step: {} for step in STEPS}
         self.signed: dict[str, CrewFact] = {}
@@ -183,8 +197,8 @@ class _Book:
 
     def _begin(self, fact: CrewFact, past: Past) -> None:
         """An established car has passed all its steps until something asks for them again."""
-        established = past.first_full is not None and past.first_full < fact.date and self.new is not True
-        if not self.begun and established:
+        before = past.established is None or past.established < fact.date
+        if not self.begun and _known_of_old(self.car, past) and before:
             self.assumed = set(STEPS)
         self.begun = True
 

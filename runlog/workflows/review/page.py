@@ -6,13 +6,14 @@ from typing import TYPE_CHECKING, Any, Final
 
 from runlog.constants import REFERENCE_NAME
 from runlog.errors import NotFound, UsageError
-from runlog.store import facts, results
+from runlog.store import facts, reached, results
 from runlog.workflows.air.page import Asked, air_page
 from runlog.workflows.lessons.current import current_effects
 from runlog.workflows.lessons.page import next_steps
 from runlog.workflows.lessons.season import same_setup_spread
 from runlog.workflows.record.content import record_part
 from runlog.workflows.release.holds import credential_part
+from runlog.workflows.release.page import stands
 from runlog.workflows.release.shown import after_run
 from runlog.workflows.review.as_left import as_left_part
 from runlog.workflows.review.changes import changes_part, effect_part, elapsed_rows
@@ -56,6 +57,8 @@ def review_page(
     found = results.findings(book, name, date)
     known = facts.car(book, name)
     cleared = after_run(book, known, rows[-1], rows) if known else None
+    # what is proposed is tried from now on, whichever day is summed up
+    past = not reached.is_newest(book, rows[-1].key)
     chosen = _chosen(rows, laid_over)
     page = {
         "car": name,
@@ -78,7 +81,7 @@ def review_page(
         "credentials": [credential_part(item, date) for item in known.credentials] if known else [],
         "as_left": as_left_part(book, rows[-1].key),
         "air": None if short else _air(book, rows),
-        "next": next_steps(dict(effects), cleared) if effects else [],
+        "next": next_steps(book, dict(effects), stands(book, name) if past else cleared) if effects and cleared else [],
         "method": [{"title": title, "text": text, "source": source} for title, text, source in METHOD],
         "cautions": list(CAUTIONS),
     }

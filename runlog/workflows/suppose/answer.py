@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from runlog import units
-from runlog.constants import FOOT, MILE_PER_HOUR, REFERENCE_NAME, SPEED_DISTANCES_FT, SPLIT_DISTANCES_FT
+from runlog.constants import FOOT, REFERENCE_NAME
 from runlog.errors import NotFound, RunlogError, UsageError
 from runlog.physics.atmosphere import STANDARD_AIR, Air, density_altitude
+from runlog.physics.longitudinal import simulate
 from runlog.physics.power import caveat
 from runlog.physics.vehicle_fit import fit_from
 from runlog.physics.what_if import Supposed, doubts, outcome
@@ -23,8 +24,9 @@ from runlog.workflows.run_content import air_part, rounded
 from runlog.workflows.runs.page import ALWAYS
 from runlog.workflows.setup import baseline
 from runlog.workflows.suppose.changes import OWN, Wish, read_wish
-from runlog.workflows.suppose.finish import finish_part
+from runlog.workflows.suppose.finish import GEARED, Ends, finish_part, gearing_of
 from runlog.workflows.suppose.joined import join
+from runlog.workflows.suppose.model_parts import beams, effects, speeds, splits
 from runlog.workflows.suppose.physics import Answer, answer, is_ballast
 
 if TYPE_CHECKING:
@@ -38,9 +40,6 @@ if TYPE_CHECKING:
     from runlog.store.connection import Logbook
     from runlog.workflows.ahead.next_run import Standing
     from runlog.workflows.release.clearance import Clearance
-
-_Z90: Final = 1.6448536269514722
-"""a normal quantity lies within so many sd of its mean with 90 % probability"""
 
 
 @dataclass(frozen=True)
@@ -98,12 +97,16 @@ def suppose_page(book: Logbook, name: str, changes: Sequence[str], typed: TypedA
     _hold_to_minimum(present, wishes)
     cleared = next_clearance(book, present.stand)
     _refuse_barred(cleared, wishes)
+    moved = {wish.item for wish in wishes}
+    cleared = cleared.for_setup({item: entry for item, entry in present.stand.setup.items() if item not in moved})
     answers = [answer(present.car, present.vehicle, wish) for wish in wishes]
     air = _air_after(present.air, typed)
     supposed = Supposed(_together(answers), present.air, air, tuple(_others(answers)))
     opinion = typed.said or any(found.alter for found in answers)
     done = _outcome(present, supposed) if opinion else None
-    finish = finish_part(present.car, present.finish_ft, done, air_only=all(found.alter is None for found in answers))
+    ends = _ends(present, wishes, done)
+    still = all(found.alter is None for found in answers) and not any(wish.item in GEARED for wish in wishes)
+    finish = finish_part(present.car, present.finish_ft, ends, air_only=still)
     alone = [_alone(present, found) for found in answers]
     in_air = _outcome(present, Supposed(lambda car: car, present.air, air)) if typed.said else None
     joined = join(present.stand, wishes, alone, in_air, present.known)
@@ -125,9 +128,9 @@ def suppose_page(book: Logbook, name: str, changes: Sequence[str], typed: TypedA
         "opinion": opinion,
         "clearance": cleared.part(),
         "changes": parts,
-        "effects": _effects(done, present.finish_ft),
-        "splits": _splits(done, present.finish_ft),
-        "speeds": _speeds(done, present.finish_ft),
+        "effects": effects(done, present.finish_ft),
+        "splits": splits(done, present.finish_ft),
+        "speeds": speeds(done, present.finish_ft),
         "finish": finish.part,
         "limits": [*_limits(wishes), *finish.limits],
         "cautions": _cautions(parts, finish.cautions),
@@ -259,6 +262,18 @@ def _outcome(present: _Present, supposed: Supposed) -> Outcome:
     return outcome(present.vehicle, present.fitted.covariance, supposed, doubt)
 
 
+def _ends(present: _Present, wishes: Sequence[Wish], done: Outcome | None) -> Ends | None:
+    """Return the run before and after; as it was where only gearing changes, of which a bare model has no opinion."""
+    settings = {**present.settings, **{wish.item: wish.after for wish in wishes if wish.after is not None}}
+    gearing = (gearing_of(present.car, present.vehicle, now) for now in (present.settings, settings))
+    if done is not None:
+        return Ends(done.before, done.after, (next(gearing), next(gearing)))
+    if not any(wish.item in GEARED for wish in wishes):
+        return None
+    run = simulate(present.vehicle, present.air)
+    return Ends(run, run, (next(gearing), next(gearing)))
+
+
 def _alone(present: _Present, found: Answer) -> Outcome | None:
     """Return what physics says of one change by itself; None where it has no opinion."""
     if found.alter is None:
@@ -276,66 +291,13 @@ def _change_part(present: _Present, wish: Wish, found: Answer, alone: Outcome | 
         "opinion": found.alter is not None,
         "why_not": found.why_not,
         "assumptions": list(found.assumptions),
-        "effects": _effects(alone, present.finish_ft),
+        "effects": effects(alone, present.finish_ft),
         "cautions": list(wish.cautions),
         "limits": _limits([wish]),
     }
 
 
 # --- the page's parts -------------------------------------------------------------------------------------------------
-
-
-def _beams(finish_ft: int) -> list[int]:
-    return [feet for feet in SPLIT_DISTANCES_FT if feet <= finish_ft]
-
-
-def _effects(done: Outcome | None, finish_ft: int) -> list[dict[str, Any]]:
-    """Return each increment up to the finish and the elapsed time; nothing where physics has no opinion."""
-    if done is None:
-        return []
-    beams = [0, *_beams(finish_ft)]
-    spans = [(n, n + 1) for n in range(len(beams) - 1)] + [(0, len(beams) - 1)]
-    rows = []
-    for start, end in spans:
-        mean, sd = done.time(start, end)
-        bounds = {"mean_s": mean, "sd_s": sd, "lo90_s": mean - _Z90 * sd, "hi90_s": mean + _Z90 * sd}
-        rows.append(
-            {"from_ft": beams[start], "to_ft": beams[end], **{key: rounded(value, 5) for key, value in bounds.items()}}
-        )
-    return rows
-
-
-def _splits(done: Outcome | None, finish_ft: int) -> list[dict[str, Any]]:
-    if done is None:
-        return []
-    return [
-        {
-            "distance_ft": feet,
-            "before_s": rounded(float(done.before.times[n])),
-            "after_s": rounded(float(done.after.times[n])),
-        }
-        for n, feet in enumerate(_beams(finish_ft))
-    ]
-
-
-def _speeds(done: Outcome | None, finish_ft: int) -> list[dict[str, Any]]:
-    rows = []
-    for n, feet in enumerate(SPEED_DISTANCES_FT if done else ()):
-        if feet > finish_ft or done is None:
-            continue
-        mean, sd = (value / MILE_PER_HOUR for value in done.speed(n))
-        rows.append(
-            {
-                "distance_ft": feet,
-                "before_mph": rounded(float(done.before.speeds[n]) / MILE_PER_HOUR, 2),
-                "after_mph": rounded(float(done.after.speeds[n]) / MILE_PER_HOUR, 2),
-                "mean_mph": rounded(mean, 3),
-                "sd_mph": rounded(sd, 3),
-                "lo90_mph": rounded(mean - _Z90 * sd, 3),
-                "hi90_mph": rounded(mean + _Z90 * sd, 3),
-            }
-        )
-    return rows
 
 
 def _air_content(air: Air, state: AirState | None) -> dict[str, Any]:
@@ -376,7 +338,7 @@ def _cautions(parts: Sequence[Mapping[str, Any]], more: Sequence[str]) -> list[s
 
 def _notes(present: _Present, air: Air, done: Outcome | None) -> list[str]:
     said = []
-    if done is not None and not np.all(np.isfinite(done.after.times[: len(_beams(present.finish_ft))])):
+    if done is not None and not np.all(np.isfinite(done.after.times[: len(beams(present.finish_ft))])):
         said.append("the model's car doesn't get to the finish: it runs out of engine speed or of power")
     line = present.vehicle.driveline
     if (

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import difflib
+import math
 import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from runlog import catalogue, units
 from runlog.errors import RunlogError, UsageError
+from runlog.workflows.release.limits import allowed
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -95,8 +97,8 @@ def _facts(
 ) -> tuple[str, tuple[str, ...], float | None, float | None]:
     """Return unit, cautions and limits of an item; ``UsageError`` that lists what is close when there is none."""
     if adjustable is not None:
-        high = _engine_limit(car, name, adjustable.high)
-        return adjustable.unit, catalogue.cautions_for(adjustable.cautions), adjustable.low, high
+        low, high = (None if math.isinf(end) else round(end, 6) for end in allowed(car, adjustable))
+        return adjustable.unit, catalogue.cautions_for(adjustable.cautions), low, high
     known = catalogue.BY_NAME.get(name)
     if name in OWN:
         unit, _, letters = OWN[name]
@@ -109,18 +111,10 @@ def _facts(
     raise UsageError(f"{text!r}: {name!r} is nothing that can be changed on {car.name}; close: {', '.join(close)}")
 
 
-def _engine_limit(car: Car, name: str, high: float | None) -> float | None:
-    """Return the highest shift speed [rpm]: the adjustable's own limit or the engine's, whichever is lower."""
-    engine = next((limit.high for limit in car.limits if limit.channel == "engine_speed"), None)
-    if name != "shift rpm" or engine is None:
-        return high
-    most = round(units.unit_of("rpm").from_si(engine), 6)
-    return most if high is None else min(high, most)
-
-
 def _own_limits(car: Car, name: str) -> tuple[float | None, float | None]:
     if name == "shift rpm":
-        return None, _engine_limit(car, name, None)
+        engine = next((limit.high for limit in car.limits if limit.channel == "engine_speed"), None)
+        return None, None if engine is None else round(units.unit_of("rpm").from_si(engine), 6)
     if name != "race weight" or car.minimum_mass is None:
         return None, None
     return units.unit_of("lb").from_si(car.minimum_mass), None
@@ -157,15 +151,15 @@ def _said(wish: Wish, value: float | None) -> str:
 
 
 def _hold_to_limits(wish: Wish) -> None:
-    """Refuse what passes a limit of the car file; a way back from beyond one is allowed."""
+    """Refuse what ends past a limit of the car file, also on the way back from further beyond it."""
     if wish.after is None:
         if wish.low is not None or wish.high is not None:
             raise RunlogError(
                 f"{wish.item} isn't on the setup sheet, so it can't be held to its limits: write {wish.item}=VALUE"
             )
         return
-    below = wish.low is not None and wish.after < wish.low and (wish.amount is None or wish.amount < 0)
-    above = wish.high is not None and wish.after > wish.high and (wish.amount is None or wish.amount > 0)
+    below = wish.low is not None and wish.after < wish.low - 1e-9
+    above = wish.high is not None and wish.after > wish.high + 1e-9
     if below or above:
         limit, word = (wish.low, "low") if below else (wish.high, "high")
         raise RunlogError(

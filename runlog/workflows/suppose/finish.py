@@ -1,4 +1,7 @@
-"""Engine, driveshaft and tyre speed at the finish line before and after a change, held to the car file's limits."""
+"""Engine, driveshaft and tyre speed at the finish line before and after a change, held to the car file's limits.
+
+Where the model has no driveline, gears and tyre still say how fast things turn at the speed that the car has.
+"""
 
 from __future__ import annotations
 
@@ -12,8 +15,10 @@ from runlog.errors import RunlogError
 from runlog.workflows.run_content import rounded
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from runlog.physics.longitudinal import Pass
-    from runlog.physics.what_if import Outcome
+    from runlog.physics.vehicle import Vehicle
     from runlog.records import Car
 
 _RPM: Final = units.unit_of("rpm").factor
@@ -25,6 +30,58 @@ _NAMES: Final = {
 }
 
 
+GEARED: Final = ("final drive", "tyre circumference")
+"""what changes the speeds at the finish line though the model, without a driveline, has no opinion of the times"""
+
+
+@dataclass(frozen=True)
+class Gearing:
+    """What turns how fast at a road speed, where the model has no driveline."""
+
+    circumference: float
+    """[m] rolling, at low speed"""
+    growth: float
+    """[1/(m/s)²] of the circumference"""
+    slip: float
+    final_drive: float
+    last_gear: float | None
+    """None: the car file tells no gears, so the engine's speed isn't known"""
+
+    def speeds(self, speed: float) -> tuple[float, float, float]:
+        """Return engine and driveshaft [rad/s] and tread speed [m/s] at a road speed, without a converter's slip."""
+        tread = speed * (1.0 + self.slip)
+        shaft = 2.0 * math.pi * tread / (self.circumference * (1.0 + self.growth * speed**2)) * self.final_drive
+        return math.nan if self.last_gear is None else shaft * self.last_gear, shaft, tread
+
+
+def gearing_of(car: Car, vehicle: Vehicle, settings: Mapping[str, float]) -> Gearing | None:
+    """Return the gearing in these settings, in the units of the crew; None where the model has a driveline itself."""
+    if vehicle.driveline is not None or vehicle.tyre is None:
+        return None
+    circumference = settings.get("tyre circumference")
+    return Gearing(
+        car.tyre_circumference if circumference is None else units.unit_of("in").to_si(circumference),
+        float(vehicle.tyre.growth),
+        float(vehicle.tyre.slip),
+        settings.get("final drive", car.final_drive),
+        car.gear_ratios[-1] if car.gear_ratios else None,
+    )
+
+
+@dataclass(frozen=True)
+class Ends:
+    """A run before and after a change, with its gearing where the model has no driveline."""
+
+    before: Pass
+    after: Pass
+    gearing: tuple[Gearing | None, Gearing | None] = (None, None)
+
+    def speeds(self, finish_ft: int) -> tuple[dict[str, float | None], dict[str, float | None]]:
+        """Return the speeds at the finish line before and after."""
+        was, now = self.gearing
+        return _speeds(self.before, finish_ft, was), _speeds(self.after, finish_ft, now)
+
+
 @dataclass(frozen=True)
 class Finish:
     """The page's part, the limits that were looked at, and what to mind."""
@@ -34,19 +91,22 @@ class Finish:
     cautions: tuple[str, ...] = ()
 
 
-def finish_part(car: Car, finish_ft: int, done: Outcome | None, *, air_only: bool) -> Finish:
+def finish_part(car: Car, finish_ft: int, ends: Ends | None, *, air_only: bool) -> Finish:
     """Return the speeds at the finish line and their limits.
 
     ``RunlogError`` that names the limit when a change to the car, not to the air, raises a speed beyond it.
     """
-    if done is None:
+    if ends is None:
         return Finish(None)
-    before, after = (_speeds(run, finish_ft) for run in (done.before, done.after))
+    before, after = ends.speeds(finish_ft)
     limits = _limits(car)
-    cautions = hold_to_limits(car, finish_ft, done.before, done.after, air_only=air_only)
+    cautions = hold_to_limits(car, finish_ft, ends, air_only=air_only)
     unlimited = [name for key, name in _NAMES.items() if key not in limits and after[key] is not None]
     if unlimited and not air_only:
         cautions.append(f"no limit in the car file for {', '.join(unlimited)}: the makers' figures count")
+    blind = [_NAMES[key] for key in limits if after[key] is None]
+    if blind and not air_only:
+        cautions.append(f"{', '.join(blind)} at the finish isn't known without gear_ratios: check it by hand first")
     part = {"distance_ft": finish_ft, "before": before, "after": after}
     shown = tuple(
         {"what": f"{_NAMES[key]} at the finish", "low": None, "high": rounded(high, 1), "unit": unit}
@@ -55,12 +115,12 @@ def finish_part(car: Car, finish_ft: int, done: Outcome | None, *, air_only: boo
     return Finish(part, shown, tuple(cautions))
 
 
-def hold_to_limits(car: Car, finish_ft: int, before: Pass, after: Pass, *, air_only: bool = False) -> list[str]:
+def hold_to_limits(car: Car, finish_ft: int, ends: Ends, *, air_only: bool = False) -> list[str]:
     """Return what passes a limit of the car file at the finish line though the change is not to blame, in words.
 
     ``RunlogError`` that names the limit when a change to the car, not to the air, raises a speed beyond it.
     """
-    was_at, now_at = _speeds(before, finish_ft), _speeds(after, finish_ft)
+    was_at, now_at = ends.speeds(finish_ft)
     cautions = []
     for key, (high, unit) in _limits(car).items():
         was, now = was_at[key], now_at[key]
@@ -73,14 +133,17 @@ def hold_to_limits(car: Car, finish_ft: int, before: Pass, after: Pass, *, air_o
     return cautions
 
 
-def _speeds(run: Pass, finish_ft: int) -> dict[str, float | None]:
+def _speeds(run: Pass, finish_ft: int, gearing: Gearing | None) -> dict[str, float | None]:
     at = SPLIT_DISTANCES_FT.index(finish_ft)
     crossing = run.crossing
+    speed = float(crossing.speed[at])
+    known = tuple(float(part[at]) for part in (crossing.engine, crossing.driveshaft, crossing.surface))
+    engine, shaft, tread = known if gearing is None else gearing.speeds(speed)
     found = {
-        "engine_speed_rpm": float(crossing.engine[at]) / _RPM,
-        "driveshaft_speed_rpm": float(crossing.driveshaft[at]) / _RPM,
-        "tyre_speed_mph": float(crossing.surface[at]) / MILE_PER_HOUR,
-        "road_speed_mph": float(crossing.speed[at]) / MILE_PER_HOUR,
+        "engine_speed_rpm": engine / _RPM,
+        "driveshaft_speed_rpm": shaft / _RPM,
+        "tyre_speed_mph": tread / MILE_PER_HOUR,
+        "road_speed_mph": speed / MILE_PER_HOUR,
     }
     return {key: rounded(found[key], 1) if math.isfinite(found[key]) else None for key in _KEYS}
 

@@ -85,13 +85,26 @@ def test_what_many_cars_have_and_none_has_tried_comes_first_and_the_engine_is_le
     x = np.zeros((3, 3))
     runs = Runs(("1", "2", "3"), np.full((3, 5), 1.5), np.ones(3, dtype=int), np.arange(3.0), x, None, x[:, 0] > 0)
     shop.append(Member(car_statistics(CarRuns("gull", runs, levers)), levers, ((0.0, 0.0),) * 3, 3, 1, 1320))
-    proposed = fleet_content(shop, CARS)["next"]
+    winged = replace(CARS["gull"], adjustables=(RPM, BOOST, Adjustable("wing angle", "deg", 1.0)))
+    proposed = fleet_content(shop, {**CARS, "gull": winged})["next"]
     assert [row["adjustable"] for row in proposed] == ["launch rpm", "wing angle"]
     # by hand: nothing known; of no run yet one in fourteen may be lost (0.5/7), three in a there and back of 2.25 h
     kept = (1 - 0.5 / 7) ** 3
     assert [len(row["cars_with"]) for row in proposed] == [3, 1]
     assert [row["worth"] for row in proposed] == pytest.approx([3 * kept / 2.25, 1 * kept / 2.25])
     assert proposed[0]["cautions"]
+
+
+def test_a_car_that_cannot_test_it_now_is_named_and_left_out() -> None:
+    shop = [member("teal", 0.0, 1, moved=False), member("egret", 0.0, 2, moved=False)]
+    (both,) = fleet_content(shop, CARS)["next"]
+    (one,) = fleet_content(shop, CARS, lambda car, _: "barred" if car == "teal" else None)["next"]
+    assert (one["cars_with"], one["cars_free"]) == (["egret", "teal"], ["egret"])
+    assert one["held"] == [{"car": "teal", "why": "barred"}]
+    assert one["worth"] == pytest.approx(both["worth"] / 2), "half of the cars could do it"
+    assert fleet_content(shop, CARS, lambda *_: "no next run")["next"] == []
+    off = {**CARS, "teal": replace(CARS["teal"], adjustables=(BOOST,))}
+    assert fleet_content(shop, off)["next"][0]["held"] == [{"car": "teal", "why": "its car file doesn't have it"}]
 
 
 def test_minutes_and_lost_runs_count_against_a_test() -> None:

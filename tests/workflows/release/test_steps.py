@@ -76,6 +76,22 @@ def test_a_car_that_ran_to_the_finish_before_steps_were_kept_has_none_to_pass():
     assert "2030-09-01" in found.why
 
 
+def test_one_clean_run_to_the_finish_may_have_been_its_first():
+    """Two are asked for: common practice, no source."""
+    once = Past(1, None, {1320: RunKey("teal", DAY, 1)}, 1)
+    found = release(PLAIN, once, [], 1320)
+    assert where(found) == ("fire-up", 0)
+    assert found.why == "one clean run to the finish may be its first: 2, or new = false in its car file, say more"
+
+
+def test_the_car_file_can_say_that_it_is_not_new():
+    old = read_car((CAR + "new = false\n").encode(), "teal.toml")
+    found = release(old, NEW, [], 1320)
+    assert (found.needed, where(found)) == (False, (None, 1320))
+    assert found.why == "its car file says that it isn't new"
+    assert where(release(old, NEW, said({"what": "start_again", "step": "60", "text": "crash"}), 1320)) == ("60", 60)
+
+
 def test_the_car_file_can_ask_for_them_all_the_same():
     new = read_car((CAR + "new = true\n").encode(), "teal.toml")
     assert where(release(new, OLD, [], 1320)) == ("fire-up", 0)
