@@ -53,9 +53,10 @@ def candidates(
             continue
         candidate, texts = _candidate(stand, item, now, _Gate(barred or Bars(), too_fast, parts or {}))
         if needs_part(item, parts or {}) and len(candidate.levels) == 1 and candidate.allowed(stand.steps(item, now)):
+            reasons = texts or [f"{item.name}: {lacking(item)}"]
             if names:
-                raise RunlogError(f"{item.name}: {lacking(item)}")
-            notes.append(f"{item.name}: {lacking(item)}")
+                raise RunlogError("; ".join(reasons))
+            notes += reasons
             continue
         chosen.append(candidate)
         notes += texts

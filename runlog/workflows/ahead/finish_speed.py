@@ -34,8 +34,8 @@ def finish_speeds(
 
     ``rows``: its runs, of which the newest air is taken; ``setup``: in the car now.
 
-    Only what the car file calls able to raise speeds is computed, by the car's fitted model in its newest air, else in standard air; the
-    model has no opinion on a tyre set named in words, and then nor has this.
+    Only what the car file calls able to raise speeds is computed, by the car's fitted model in its newest air, else in
+    standard air; the model has no opinion on a tyre set named in words, and then nor has this.
     """
     stored = results.car_result(book, car.name)
     fitted = fit_from(stored[0]) if stored else None
