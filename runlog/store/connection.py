@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     import polars as pl
 
 _UNWRITTEN = (duckdb.IOException, duckdb.FatalException, duckdb.OutOfMemoryException, duckdb.TransactionException)
+_EXPLAIN = re.compile(r"\s*explain\b\s*(?:analyze\b|\([^()]*\))?(.*)", re.IGNORECASE | re.DOTALL)
 WAIT_S = 10.0
 """How long to wait for another process to let go of the logbook."""
 
@@ -58,11 +59,17 @@ class Logbook:
 
         Where other files are out of reach it must be a query that reads: a lake's folder could be written to otherwise.
         """
-        allowed = {duckdb.StatementType.SELECT, duckdb.StatementType.EXPLAIN}
+        allowed = {duckdb.StatementType.SELECT}
         if self.files:
             allowed.add(duckdb.StatementType.COPY)
-        kinds = [statement.type for statement in self._connection.extract_statements(sql)]
-        if len(kinds) != 1 or kinds[0] not in allowed:
+        # what is explained may be carried out for it: it must be allowed by itself
+        explained = _EXPLAIN.fullmatch(sql)
+        kinds = [
+            statement.type
+            for text in (sql, explained[1] if explained else sql)
+            for statement in self._connection.extract_statements(text)
+        ]
+        if len(kinds) != 2 or kinds[1] not in allowed or kinds[0] not in {*allowed, duckdb.StatementType.EXPLAIN}:
             raise duckdb.InvalidInputException("one query that reads, such as: select * from run")
         done = self._connection.execute(sql)
         return tuple(column[0] for column in done.description or ()), done.fetchall()

@@ -15,6 +15,7 @@ import hashlib
 import json
 import os
 import re
+import time
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -38,6 +39,8 @@ if TYPE_CHECKING:
 FORMAT: Final = "1"
 """of the files; part of every digest, so that a change of it writes them anew"""
 _DIGEST: Final = "runlog.content"
+_LEFT_S: Final = 3600.0
+"""age [s] from which a file beside its place is what a killed export left"""
 _VIEWS: Final = {
     "car_fact": "car/car=*/part.parquet",
     "run_result": "run/car=*/season=*/part.parquet",
@@ -77,6 +80,7 @@ def export_lake(book: Logbook, folder: Path, progress: Callable[[str], None] | N
     try:
         for file in _files(book, progress):
             target = folder / file.place
+            _refuse_links(folder, file.place)
             kept.add(target)
             counts[_bring(target, f"{FORMAT} {file.digest}", file.frame)] += 1
         removed = _sweep(folder, kept)
@@ -217,8 +221,11 @@ def _bring(target: Path, digest: str, frame: Callable[[], pl.DataFrame]) -> bool
     target.parent.mkdir(parents=True, exist_ok=True)
     beside = target.with_name(f".{target.name}.{os.getpid()}")
     try:
-        frame().write_parquet(beside, metadata={_DIGEST: digest})
-        with beside.open("rb+") as file:
+        # made anew: what a killed export left there, or a link that somebody put there, must not be written into
+        beside.unlink(missing_ok=True)
+        with beside.open("xb") as file:
+            frame().write_parquet(file, metadata={_DIGEST: digest})
+            file.flush()
             os.fsync(file.fileno())
         beside.replace(target)
     finally:
@@ -226,9 +233,33 @@ def _bring(target: Path, digest: str, frame: Callable[[], pl.DataFrame]) -> bool
     return True
 
 
+def _refuse_links(folder: Path, place: Path) -> None:
+    """Refuse to write where a folder of the lake is a link: what it leads to is somebody else's."""
+    link = _link_in(folder, place)
+    if link is not None:
+        raise LogbookError(f"{link} is a link that leads out of the lake: nothing is written there")
+
+
+def _link_in(folder: Path, place: Path) -> Path | None:
+    """Return the folder of a lake above a place in it that is a link, or None."""
+    above = [folder / inside for inside in list(place.parents)[:-1]]
+    return next((part for part in above if part.is_symlink()), None)
+
+
 def _sweep(folder: Path, kept: set[Path]) -> int:
-    """Remove what the lake holds of runs and cars that the logbook no longer has: only files of a lake's own names."""
-    found = {place for pattern in _VIEWS.values() for place in folder.glob(pattern)}
-    for place in found - kept:
+    """Remove what the lake holds of runs and cars that the logbook no longer has: only files of a lake's own names.
+
+    What a killed export left beside them goes too; what is still being written is younger than that.
+    """
+    found = {place for pattern in _VIEWS.values() for place in folder.glob(pattern)} - kept
+    for pattern in _VIEWS.values():
+        parent, _, name = pattern.rpartition("/")
+        found |= {
+            place
+            for place in folder.glob(f"{parent}/.{name}.*")
+            if place.suffix[1:].isdecimal() and time.time() - place.lstat().st_mtime > _LEFT_S
+        }
+    inside = [place for place in found if _link_in(folder, place.relative_to(folder)) is None]
+    for place in inside:
         place.unlink()
-    return len(found - kept)
+    return len(inside)

@@ -55,6 +55,9 @@ def test_text_from_files_can_neither_steer_the_terminal_nor_calculate_in_a_sprea
         "select 1; select 2",
         "set lock_configuration = false",
         "create table mine (a int)",
+        "explain analyze create table memory.main.mine as select 1",
+        "explain (analyze) insert into memory.main.run values (1)",
+        "explain /* */ analyze checkpoint",
     ],
 )
 def test_nothing_but_one_query_is_accepted(logbook: Path, query: str) -> None:

@@ -72,6 +72,40 @@ def test_damaged_and_left_over_files_are_mended(book: Logbook, tmp_path: Path) -
     assert not left_over.exists()
 
 
+def test_what_a_killed_export_left_goes_and_what_is_being_written_stays(book: Logbook, tmp_path: Path) -> None:
+    export_lake(book, tmp_path)
+    folder = tmp_path / "car" / "car=heron"
+    for name in (".part.parquet.123", ".part.parquet.124"):
+        (folder / name).write_bytes(b"half")
+    os.utime(folder / ".part.parquet.123", (0, 0))
+    assert export_lake(book, tmp_path).removed == 1
+    assert {item.name for item in folder.iterdir()} == {"part.parquet", ".part.parquet.124"}
+
+
+@pytest.mark.skipif(os.name == "nt", reason="links need a right of their own there")
+def test_links_in_a_lake_are_not_followed(book: Logbook, tmp_path: Path) -> None:
+    lake, other = tmp_path / "lake", tmp_path / "other"
+    export_lake(book, lake)
+    (other / "season=2030").mkdir(parents=True)
+    (other / "season=2030" / "part.parquet").write_text("somebody's")
+    # a link in place of a folder, and where the next file would be written beside its place
+    (lake / "run" / "car=gone").symlink_to(other, target_is_directory=True)
+    (other / "target").write_text("somebody's")
+    beside = lake / "car" / "car=heron" / f".part.parquet.{os.getpid()}"
+    beside.symlink_to(other / "target")
+    (lake / "car" / "car=heron" / "part.parquet").unlink()
+    export_lake(book, lake)
+    assert (other / "target").read_text() == "somebody's"
+    assert (other / "season=2030" / "part.parquet").read_text() == "somebody's"
+    # nor is anything written through one
+    (lake / "car" / "car=heron" / "part.parquet").unlink()
+    (lake / "car" / "car=heron").rmdir()
+    (lake / "car" / "car=heron").symlink_to(other, target_is_directory=True)
+    with pytest.raises(RunlogError, match="is a link that leads out of the lake"):
+        export_lake(book, lake)
+    assert not (other / "part.parquet").exists()
+
+
 def test_a_folder_that_cant_be_written_is_named(book: Logbook, tmp_path: Path) -> None:
     blocked = tmp_path / "lake"
     blocked.write_text("a file")
@@ -86,8 +120,11 @@ def test_a_query_reads_the_lake_and_nothing_beside_it(book: Logbook, tmp_path: P
     for query in (f"from read_csv('{secret}')", f"from read_text('{lake}{os.sep}..{os.sep}secret.csv')"):
         with pytest.raises(RunlogError, match="can't be answered"):
             ask_lake(lake, query)
-    with pytest.raises(RunlogError, match="one query that reads"):
-        ask_lake(lake, f"copy (select 1) to '{lake / 'run' / 'planted.parquet'}'")
+    planted = f"copy (select 1) to '{lake / 'run' / 'planted.parquet'}'"
+    for query in (planted, f"explain analyze {planted}", f"explain (analyze) {planted}"):
+        with pytest.raises(RunlogError, match="one query that reads"):
+            ask_lake(lake, query)
+    assert not (lake / "run" / "planted.parquet").exists()
 
 
 def test_no_lake_says_how_to_make_one(tmp_path: Path) -> None:

@@ -45,7 +45,7 @@ def backup(
     unfinished = folder / f".{path.stem}.{os.getpid()}.unfinished"
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        _clear(folder, path.stem)
+        clear_unfinished(folder, path.stem)
         _copy(path, unfinished, progress)
         with open_logbook(unfinished, read_only=True) as made:
             checked = verify(made, quick=True, progress=progress)
@@ -80,10 +80,14 @@ def _made(folder: Path, stem: str) -> list[tuple[str, int, Path]]:
     )
 
 
-def _clear(folder: Path, stem: str) -> None:
-    """Remove what a killed backup left; one that is still being written is younger than that."""
+def clear_unfinished(folder: Path, stem: str) -> None:
+    """Remove what a killed program left while it made a file beside its place, and all that stands at this one's.
+
+    One that another program is still writing is younger than an hour.
+    """
     for left in folder.glob(f".{glob.escape(stem)}.*.unfinished*"):
-        if time.time() - left.stat().st_mtime > _LEFT_S:
+        own = left.name.startswith(f".{stem}.{os.getpid()}.")
+        if own or time.time() - left.lstat().st_mtime > _LEFT_S:
             left.unlink(missing_ok=True)
 
 
@@ -99,7 +103,8 @@ def _copy(path: Path, target: Path, progress: Callable[[str], None] | None) -> N
                 continue  # somebody wrote and was killed in between
             if progress:
                 progress(f"copying {path.name}")
-            with path.open("rb") as source, target.open("wb") as made:
+            # made anew: a link that somebody put there must not be written through
+            with path.open("rb") as source, target.open("xb") as made:
                 while piece := source.read(_PIECE):
                     made.write(piece)
                 made.flush()

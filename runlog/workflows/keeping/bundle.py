@@ -15,6 +15,7 @@ from runlog.store.connection import create_logbook, wal_of
 from runlog.workflows.find import find_day, find_run
 from runlog.workflows.intake.remake import Before
 from runlog.workflows.intake.spoken import parse_thing
+from runlog.workflows.keeping.backup import clear_unfinished
 from runlog.workflows.keeping.union import Known, fill, known_entries, unite
 from runlog.workflows.results import derive
 
@@ -51,6 +52,7 @@ def bundle(book: Logbook, text: str, path: Path, progress: Callable[[str], None]
     chosen = _chosen(book, cars, date)
     unfinished = path.with_name(f".{path.name}.{os.getpid()}.unfinished")
     try:
+        clear_unfinished(path.parent, path.name)
         with create_logbook(unfinished) as made:
             with made.transaction():
                 fill(made, chosen, lambda sha256: originals.fetch(book, sha256), Before(), progress)

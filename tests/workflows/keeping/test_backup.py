@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import os
 import shutil
 import subprocess
 import sys
@@ -17,6 +18,7 @@ from runlog.store.connection import create_logbook, open_logbook, wal_of
 from runlog.workflows.intake.ingest import add_typed, import_files
 from runlog.workflows.keeping import backup as saving
 from runlog.workflows.keeping.backup import backup, backups
+from runlog.workflows.keeping.bundle import bundle
 
 SLIP = b"car,date,run,t60_s\nteal,2031-04-12,%d,1.412\n"
 
@@ -80,6 +82,30 @@ def test_what_a_killed_program_left_beside_the_file_is_in_the_copy(tmp_path):
     done = backup(path)
     with open_logbook(done.path, read_only=True) as copy:
         assert len(facts.slips(copy)) == 1
+
+
+def test_what_a_killed_backup_or_bundle_left_goes_and_links_are_not_written_through(tmp_path):
+    path, stick, mine = tmp_path / "shop.duckdb", tmp_path / "stick", tmp_path / "mine.txt"
+    with create_logbook(path) as book:
+        typed(book, 1)
+    stick.mkdir()
+    mine.write_text("mine")
+    for stem, work in (("shop", lambda: backup(path, stick)), ("day.duckdb", lambda: packed(path, stick))):
+        old, young, own = (stick / f".{stem}.{number}.unfinished" for number in (-1, -2, os.getpid()))
+        for left in (old, old.with_name(f"{old.name}.wal"), young):
+            left.write_bytes(b"half")
+            if left != young:
+                os.utime(left, (0, 0))
+        if hasattr(os, "symlink"):
+            own.symlink_to(mine)
+        work()
+        assert [item.name for item in stick.iterdir() if item.name.startswith(f".{stem}")] == [young.name]
+    assert mine.read_text() == "mine"
+
+
+def packed(path, folder):
+    with open_logbook(path) as book:
+        bundle(book, "teal/2031-04-12", folder / "day.duckdb")
 
 
 def test_a_damaged_logbook_is_not_taken_for_a_backup(book, tmp_path):
