@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import json
 import math
 import re
@@ -10,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 from runlog.errors import LogbookError
 from runlog.store import history, originals
 from runlog.store.connection import open_empty
-from runlog.store.upgrading import strangers
+from runlog.store.upgrading import migrations, strangers
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -31,8 +32,7 @@ _ABSOLUTE: Final = 1e-9
 
 def schema_faults(book: Logbook) -> Iterator[str]:
     """Yield what is defined otherwise than in a logbook that was made just now."""
-    with open_empty() as fresh:
-        wanted = _defined(fresh)
+    wanted = _wanted(tuple(migrations()))
     found = _defined(book)
     for kind, name in sorted(wanted.keys() | found.keys()):
         if (kind, name) not in found:
@@ -44,6 +44,13 @@ def schema_faults(book: Logbook) -> Iterator[str]:
     for kind, name in strangers(book):
         if kind != "view":
             yield f"the {kind} {name} is none of a logbook's"
+
+
+@functools.cache
+def _wanted(_: tuple[tuple[int, str, str], ...]) -> dict[tuple[str, str], str]:
+    """Return what a logbook that was made just now with these migrations defines."""
+    with open_empty() as fresh:
+        return _defined(fresh)
 
 
 def _defined(book: Logbook) -> dict[tuple[str, str], str]:

@@ -66,14 +66,23 @@ FILES = {
 }
 
 
-@pytest.fixture
-def files(tmp_path: Path) -> Path:
-    """The folder of the small season."""
-    folder = tmp_path / "files"
+def _written(folder: Path) -> Path:
     folder.mkdir()
     for name, text in FILES.items():
         (folder / name).write_text(text, "utf-8")
     return folder
+
+
+@pytest.fixture
+def files(tmp_path: Path) -> Path:
+    """The folder of the small season."""
+    return _written(tmp_path / "files")
+
+
+@pytest.fixture(scope="module")
+def files_to_read(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The same for all tests of a file, which leave it as it is."""
+    return _written(tmp_path_factory.mktemp("season") / "files")
 
 
 @pytest.fixture

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 from typing import TYPE_CHECKING, Any
 
@@ -108,12 +109,13 @@ def act(book: Logbook, acts: list[tuple[str, int, float]]) -> None:
             say(book, "slips", slip(number, time))
         elif kind == "car":
             say(book, "car", CAR.format(number).encode())
-        elif len(originals.entries(book)) > 1:
-            undo(book)
+        else:
+            with contextlib.suppress(NotFound):  # all is withdrawn already
+                undo(book)
 
 
 @pytest.mark.slow
-@settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=5, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(ACTS, min_size=4, max_size=4))
 def test_merging_obeys_the_laws(tmp_path_factory, answers, said):
     folder = tmp_path_factory.mktemp("laws")
