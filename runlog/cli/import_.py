@@ -66,6 +66,12 @@ def app(
             "--dates", metavar="ORDER", help="day-first or month-first, where either fits.", show_default=False
         ),
     ] = None,
+    missing: Annotated[
+        str | None,
+        typer.Option(
+            "--missing", metavar="WORD,…", help="Words that mean no sample in these logs.", show_default=False
+        ),
+    ] = None,
     channel_map: Annotated[
         Path | None, typer.Option("--map", metavar="FILE", help="Channel map for these logs.", show_default=False)
     ] = None,
@@ -97,6 +103,7 @@ def app(
         rate_hz=rate,
         part=part,
         dates=dates,
+        missing=missing,
     )
     existing(paths)
     with logbook(book, write=True) as opened:

@@ -48,6 +48,8 @@ class Column:
     """cells that are neither numbers nor known words for a gap"""
     example: str = ""
     """the first odd cell"""
+    gap_word: str = ""
+    """the first known word for a gap"""
     first_text: str = ""
     """the first filled cell of a column of dates or times"""
     day_first: bool | None = None
@@ -129,7 +131,7 @@ def _read_chunk(chunk: bytes, layout: Layout, columns: tuple[Column, ...], at: i
         elif column.kind in _TIMES:
             add_times(column, series, at)
         else:
-            add_words(column, series, at, layout.decimal, layout.thousands)
+            add_words(column, series, at, layout.decimal, layout.thousands, layout.missing)
     return frame.height
 
 
@@ -162,8 +164,18 @@ def add_times(column: Column, series: pl.Series, at: int) -> None:
         column.first_text = next((text.strip() for text in series.head(1000).drop_nulls() if text.strip()), "")
 
 
-def add_words(column: Column, series: pl.Series, at: int, decimal: str, thousands: str = "") -> None:
-    """Read text as numbers where it is, into the column from row ``at`` on; count what isn't."""
+def add_words(
+    column: Column,
+    series: pl.Series,
+    at: int,
+    decimal: str,
+    thousands: str = "",
+    missing: frozenset[str] = frozenset(),
+) -> None:
+    """Read text as numbers where it is, into the column from row ``at`` on; count what isn't.
+
+    ``missing``: words, in lower case, for gaps beside those that are known everywhere.
+    """
     text = series.str.strip_chars()
     numbers = _numbers(text, decimal, thousands)
     if column.kind is Kind.WORDS:
@@ -172,7 +184,9 @@ def add_words(column: Column, series: pl.Series, at: int, decimal: str, thousand
     left = text.filter(numbers.is_null() & text.is_not_null() & (text != ""))
     column.empty += numbers.null_count() - left.len()
     if left.len():
-        known = left.str.to_lowercase().is_in(list(GAP_WORDS)) | left.str.contains(r"^(?:#.*|[-–—_.*?~/\s]+)$")
+        known = left.str.to_lowercase().is_in([*GAP_WORDS, *missing]) | left.str.contains(r"^(?:#.*|[-–—_.*?~/\s]+)$")
+        if not column.gap_word:
+            column.gap_word = next(iter(left.filter(known).head(1)), "")
         odd = left.filter(~known)
         column.odd += odd.len()
         if odd.len() and not column.example:
@@ -223,7 +237,7 @@ def _is_sample(line: Line, layout: Layout) -> bool:
     found = [
         kind_of(cell, layout.decimal, layout.thousands) is kind
         for cell, kind in zip(cells, layout.kinds, strict=False)
-        if kind is not Kind.WORDS and kind is not Kind.GAP and not is_gap(cell)
+        if kind is not Kind.WORDS and kind is not Kind.GAP and not is_gap(cell) and cell.lower() not in layout.missing
     ]
     if not any(found):
         return not found and len(cells) == layout.width > 1

@@ -102,6 +102,7 @@ def explain(
     channel_map: ChannelMap | None = None,
     rate_hz: float | None = None,
     day_first: bool | None = None,
+    missing: frozenset[str] = frozenset(),
 ) -> Explanation:
     """Return how a logger file is understood, as far as reading it gets; it may be refused all the same."""
     choices: list[Choice] = []
@@ -118,9 +119,9 @@ def explain(
         if form:
             choices.append(Choice("format", form, "by its first bytes"))
         else:
-            weighed, about_text = _text(content)
+            weighed, about_text = _text(content, missing)
             choices += about_text
-        opened = open_logger(content, problems, day_first)
+        opened = open_logger(content, problems, day_first, missing)
         timing = timing_of(opened, wish, problems)
         choices += _times(opened, timing, wish)
         columns = matched(opened.table, opened.block, timing, wish)
@@ -130,15 +131,18 @@ def explain(
     return Explanation(weighed, tuple(choices), channels)
 
 
-def _text(content: bytes) -> tuple[tuple[Interpretation, ...], list[Choice]]:
-    found = understand(content)
+def _text(content: bytes, missing: frozenset[str]) -> tuple[tuple[Interpretation, ...], list[Choice]]:
+    found = understand(content, missing)
     if found.text is None:
         return (), []
     best = found.layout
     weighed = tuple(_interpretation(layout, layout is best) for layout in found.weighed)
     if best is None:
         return weighed, [_encoding(found.text.encoding, ())]
-    return weighed, [_encoding(found.text.encoding, found.weighed), *_table(found.text.data, best, found.weighed[1:])]
+    return weighed, [
+        _encoding(found.text.encoding, found.weighed),
+        *_table(found.text.data, best, found.weighed[1:], missing),
+    ]
 
 
 def _encoding(chosen: str, weighed: Sequence[Layout]) -> Choice:
@@ -169,7 +173,7 @@ def _interpretation(layout: Layout, chosen: bool) -> Interpretation:
     )
 
 
-def _table(data: bytes, best: Layout, others: Sequence[Layout]) -> list[Choice]:
+def _table(data: bytes, best: Layout, others: Sequence[Layout], told: frozenset[str]) -> list[Choice]:
     nearest = max(others, key=lambda layout: layout.score, default=None)
     beside = f"; next: {_marks(nearest)} with {nearest.score:.3f}" if nearest else "; nothing else finds numbers"
     scored = f"scores {best.score:.3f}{beside}"
@@ -189,9 +193,7 @@ def _table(data: bytes, best: Layout, others: Sequence[Layout]) -> list[Choice]:
         header,
         Choice("units row", "yes" if units else "none", unit_why),
         Choice("first samples", f"line {best.first_data_line}", "first line of numbers and times in the table"),
-        Choice(
-            "missing-value words", counted or "none", f"cells that are known for gaps, in the first {_LINES:,} lines"
-        ),
+        Choice("missing-value words", counted or "none", f"{_said_of_gaps(best, told)}, in the first {_LINES:,} lines"),
     ]
 
 
@@ -204,7 +206,18 @@ def _marks(layout: Layout) -> str:
 def _gap_words(data: bytes, layout: Layout) -> list[str]:
     lines = islice(lines_of(data, layout.data_start, quote=layout.quote), _LINES)
     cells = (cell for line in lines for cell in split_line(line.text, layout.delimiter, layout.quote))
-    return [cell for cell in cells if cell and is_gap(cell)]
+    return [cell for cell in cells if cell and (is_gap(cell) or cell.lower() in layout.missing)]
+
+
+def _said_of_gaps(layout: Layout, told: frozenset[str]) -> str:
+    own = sorted(layout.missing - told)
+    return "; ".join(
+        [
+            "cells that are known for gaps",
+            *([f"told: {', '.join(map(repr, sorted(told)))}"] if told else []),
+            *([f"again and again among numbers: {', '.join(map(repr, own))}"] if own else []),
+        ]
+    )
 
 
 def _times(opened: Opened, timing: Timing, wish: ChannelMap) -> list[Choice]:

@@ -73,6 +73,8 @@ class Layout:
     """mark between groups of three digits where no decimal mark follows; empty where there is none"""
     time: str = ""
     """what tells the time: a column's name, or the line that gives a sample rate; empty where nothing seems to"""
+    missing: frozenset[str] = frozenset()
+    """words, in lower case, that stand for a missing sample here beside those that do everywhere"""
     encoding: str = ""
     """under which the text was read; empty where the text was given"""
 

@@ -32,6 +32,9 @@ _SHOWN: Final = 12
 """warnings about single columns before they are summed up"""
 
 
+_MISSING: Final = "; with --missing WORD a word means no sample"
+
+
 @dataclass(frozen=True)
 class _Source:
     """A column that becomes a channel."""
@@ -49,7 +52,8 @@ def make_channels(
     """Return the channels, the close calls among them, and what the user should know about them."""
     sources, remarks = _sources(table, block, timing, wish)
     if not sources:
-        problems.add("", "no column of numbers beside the time", "at least one logged channel")
+        beside = f" ({'; '.join(remarks[:_SHOWN])})" if remarks else ""
+        problems.add("", f"no column of numbers beside the time{beside}", "at least one logged channel")
         return (), (), ()
     matches, close, warnings = _matches(sources, timing)
     _check_map(wish, table, warnings)
@@ -92,10 +96,12 @@ def _sources(table: Table, block: Block, timing: Timing, wish: ChannelMap) -> tu
             remarks.append(f"{name!r} has no name and hardly a cell ({count} of {values.size}): left out")
             continue
         if count <= column.odd:
-            remarks.append(f"column {name!r} holds words and was left out")
+            some = f", such as {column.example!r}, beside {count} numbers" if count and column.example else ""
+            remarks.append(f"column {name!r} holds words{some} and was left out{_MISSING if some else ''}")
             continue
         if words:
-            shown = f", such as {column.example!r}" if column.example else ""
+            example = column.example or column.gap_word
+            shown = f", such as {example!r}" if example else ""
             remarks.append(
                 f"column {name!r}: {words} of {values.size} cells hold words, not numbers{shown}: taken as gaps"
             )

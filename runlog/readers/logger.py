@@ -21,22 +21,26 @@ def read_recordings(
     channel_map: ChannelMap | None = None,
     rate_hz: float | None = None,
     day_first: bool | None = None,
+    missing: frozenset[str] = frozenset(),
 ) -> tuple[LoggerFile, ...]:
     """Read a logger export; more than one recording where its clock begins anew.
 
-    ``rate_hz`` [Hz] gives the time where the file doesn't, ``day_first`` the order of dates that don't tell it.
-    ``FileFaults`` with every fault when it can't be accepted.
+    ``rate_hz`` [Hz] gives the time where the file doesn't, ``day_first`` the order of dates that don't tell it, and
+    ``missing`` words, in lower case, that stand for a missing sample. ``FileFaults`` with every fault when it can't be
+    accepted.
     """
     problems = Problems(file)
     wish = with_rate(channel_map or ChannelMap(), rate_hz)
-    return recordings(open_logger(content, problems, day_first), wish, problems)
+    return recordings(open_logger(content, problems, day_first, missing), wish, problems)
 
 
-def open_logger(content: bytes, problems: Problems, day_first: bool | None = None) -> Opened:
+def open_logger(
+    content: bytes, problems: Problems, day_first: bool | None = None, missing: frozenset[str] = frozenset()
+) -> Opened:
     """Read the columns of a logger export; faults go to ``problems`` and are raised."""
     match binary.form_of(content):
         case "parquet":
             return binary.open_parquet(content, problems)
         case "mdf":
             return binary.open_mdf(content, problems)
-    return open_text(content, problems, day_first)
+    return open_text(content, problems, day_first, missing)

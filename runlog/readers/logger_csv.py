@@ -46,13 +46,15 @@ def read_logger(
     return found[0]
 
 
-def open_text(content: bytes, problems: Problems, day_first: bool | None = None) -> Opened:
+def open_text(
+    content: bytes, problems: Problems, day_first: bool | None = None, missing: frozenset[str] = frozenset()
+) -> Opened:
     """Find the table in a text file and read its columns; faults go to ``problems`` and are raised.
 
     ``day_first``: the order of dates that don't tell it themselves; where decimals are written with a comma, the day
-    stands first.
+    stands first. ``missing``: words, in lower case, that stand for a missing sample.
     """
-    text, layout = _open(content, problems)
+    text, layout = _open(content, problems, missing)
     if day_first is None and layout.decimal == ",":
         day_first = True
     block = read_columns(text.data, layout, day_first)
@@ -94,8 +96,8 @@ def _is_other_kind(words: set[str]) -> bool:
     return slips or sheet or air
 
 
-def _open(content: bytes, problems: Problems) -> tuple[Text, Layout]:
-    found = understand(content)
+def _open(content: bytes, problems: Problems, missing: frozenset[str]) -> tuple[Text, Layout]:
+    found = understand(content, missing)
     text, layout = found.text, found.layout
     if _SOMETHING.search(content) is None:
         problems.add("", "an empty file", _TABLE)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from runlog.readers import weights
@@ -52,11 +52,19 @@ class _Dialect:
     decimal: str
     quote: str = '"'
     thousands: str = ""
+    missing: frozenset[str] = frozenset()
+    """words, in lower case, that are taken for a missing sample beside those that always are"""
 
     def row(self, line: Line) -> Row:
         """Cut a line into cells."""
         cells = split_line(line.text, self.delimiter, self.quote)
-        return Row(line, cells, [kind_of(cell, self.decimal, self.thousands) for cell in cells])
+        kinds = [kind_of(cell, self.decimal, self.thousands) for cell in cells]
+        if self.missing and Kind.WORDS in kinds:
+            kinds = [
+                Kind.GAP if kind is Kind.WORDS and cell.lower() in self.missing else kind
+                for cell, kind in zip(cells, kinds, strict=True)
+            ]
+        return Row(line, cells, kinds)
 
 
 def sniff(data: bytes) -> Layout | None:
@@ -71,10 +79,13 @@ def with_tabs(data: bytes) -> bytes | None:
     return re.sub(rb"(?m) *(\r?\n)", rb"\1", re.sub(rb"(?<=[^\s]) +(?=[^\s])", b"\t", re.sub(rb"(?m)^ +", b"", data)))
 
 
-def interpretations(data: bytes) -> list[Layout]:
-    """Return every interpretation of the text that finds numbers, scored; of each dialect the best header."""
+def interpretations(data: bytes, missing: frozenset[str] = frozenset()) -> list[Layout]:
+    """Return every interpretation of the text that finds numbers, scored; of each dialect the best header.
+
+    ``missing``: words, in lower case, of which it is known that they stand for a missing sample.
+    """
     head = _head(data)
-    dialects = _dialects(head)
+    dialects = [replace(dialect, missing=missing) for dialect in _dialects(head)]
     return [layout for dialect in dialects if (layout := _interpret(data, head, dialect)) is not None]
 
 
@@ -135,35 +146,53 @@ def _only_whole_numbers_seen(data: bytes, best: Layout, other: Layout) -> bool:
 
 
 def _interpret(data: bytes, head: Sequence[Line], dialect: _Dialect) -> Layout | None:
+    """Return the best interpretation under a dialect: with no more words for missing samples, or with those it finds.
+
+    Words that stand again and again among a column's numbers may be such; each has to explain more than it costs.
+    """
+    plain, words = _read(data, head, dialect)
+    if plain is None or not words:
+        return plain
+    found, _ = _read(data, head, replace(dialect, missing=dialect.missing | words), len(words))
+    return found if found is not None and found.score > plain.score else plain
+
+
+def _read(data: bytes, head: Sequence[Line], dialect: _Dialect, own: int = 0) -> tuple[Layout | None, frozenset[str]]:
+    """Return the best header's interpretation, and what words might stand for missing samples beside the dialect's.
+
+    ``own``: how many of the dialect's words were found so.
+    """
     rows = _rows(head, dialect)
     first, last = _longest_run(rows)
     if first == last:
-        return None
+        return None, frozenset()
     first = _extend_upwards(rows, first, last)
     body = [row for row in rows[first:last] if row.filled]
     if body[-1].line.number >= head[-1].number - 1:
         body += _spread_rows(data, body[-1].line, dialect)
-    columns = max(trimmed(row.cells) for row in body)
+    # a column of names alone is one as long as the samples' lines have a cell for it, be it empty
+    columns = max(max(trimmed(row.cells) for row in body), min(len(row.cells) for row in body))
     best: Layout | None = None
-    seen = _Samples(rows, first, body, dialect)
+    seen = _Samples(rows, first, body, dialect, own)
     for headline in headlines(rows, first, usual_width(rows[first:last]), columns):
         layout = seen.under(headline)
         if best is None or layout.score > best.score + 1e-9 or (best.header_line == 0 and layout.score >= best.score):
             best = layout
-    return best
+    return best, weights.words_among_numbers(body, seen.kinds)
 
 
 class _Samples:
     """The samples under one dialect, to be read with one header or another; ``first`` of ``rows`` is their first."""
 
-    def __init__(self, rows: Sequence[Row], first: int, body: Sequence[Row], dialect: _Dialect) -> None:
+    def __init__(self, rows: Sequence[Row], first: int, body: Sequence[Row], dialect: _Dialect, own: int) -> None:
         self._rows, self._first, self._body, self._dialect = rows, first, body, dialect
         self._columns = max(1, *(trimmed(row.cells) for row in body))
-        self._kinds = tuple(column_kind(body, column) for column in range(self._columns))
+        self.kinds = tuple(column_kind(body, column) for column in range(self._columns))
         self._marks = dialect.decimal, dialect.thousands
         self._weights = (
-            *weights.of_cells(body, self._kinds),
-            ("marks in whole numbers", weights.of_marks(body, self._kinds, *self._marks)),
+            *weights.of_cells(body, self.kinds),
+            ("marks in whole numbers", weights.of_marks(body, self.kinds, *self._marks)),
+            ("words of its own for gaps", weights.OWN_WORD**own),
         )
 
     def under(self, chosen: Headline) -> Layout:
@@ -171,7 +200,7 @@ class _Samples:
         rows, first, dialect = self._rows, self._first, self._dialect
         header_cells = rows[chosen.header].cells if chosen.header is not None else []
         width = max(trimmed(header_cells), self._columns)
-        kinds = self._kinds + (Kind.GAP,) * (width - self._columns)
+        kinds = self.kinds + (Kind.GAP,) * (width - self._columns)
         names = tuple(_COMMENT.sub("", cell) for cell in padded(header_cells, width))
         unit_row = padded(rows[chosen.unit_row].cells if chosen.unit_row is not None else [], width)
         above = chosen.header if chosen.header is not None else first
@@ -203,6 +232,7 @@ class _Samples:
             weights=found,
             quote=dialect.quote,
             thousands=dialect.thousands,
+            missing=dialect.missing,
             time=time,
         )
 

@@ -31,15 +31,18 @@ class Understood:
     weighed: tuple[Layout, ...] = ()
 
 
-def understand(content: bytes) -> Understood:
-    """Return the interpretation of a file's bytes that scores best, and what it was weighed against."""
+def understand(content: bytes, missing: frozenset[str] = frozenset()) -> Understood:
+    """Return the interpretation of a file's bytes that scores best, and what it was weighed against.
+
+    ``missing``: words, in lower case, of which it is known that they stand for a missing sample.
+    """
     fits = possible(content)
     rivals = len(fits) > 1
     found: dict[str, tuple[Text, list[Layout]]] = {}
     for encoding, fit in fits.items():
         text = decoded(content[:_ENOUGH] if rivals else content, encoding)
         if text is not None:
-            found[encoding] = _table(text, encoding, fit)
+            found[encoding] = _table(text, encoding, fit, missing)
     if not found:
         return Understood(None, None)
     bests = {encoding: best_of(text.data, layouts) for encoding, (text, layouts) in found.items()}
@@ -48,7 +51,7 @@ def understand(content: bytes) -> Understood:
     if rivals and len(content) > _ENOUGH:
         # the places in the head's text aren't those in the whole
         whole = decoded(content, winner)
-        text, layouts = _table(whole or text, winner, fits[winner])
+        text, layouts = _table(whole or text, winner, fits[winner], missing)
     best = best_of(text.data, layouts)
     others = [layout for name, (_, some) in found.items() if name != winner for layout in some]
     ordered = sorted([*layouts, *others], key=lambda layout: (layout is not best, -layout.score))
@@ -60,12 +63,12 @@ def _score(best: Layout | None, fit: float) -> tuple[bool, float]:
     return (best is not None, fit if best is None else best.score)
 
 
-def _table(text: Text, encoding: str, fit: float) -> tuple[Text, list[Layout]]:
+def _table(text: Text, encoding: str, fit: float, missing: frozenset[str]) -> tuple[Text, list[Layout]]:
     """Return the text and its interpretations; blanks between cells are tried where nothing else parts them."""
-    layouts = interpretations(text.data)
+    layouts = interpretations(text.data, missing)
     more: tuple[tuple[str, float], ...] = ()
     if all(layout.width == 1 for layout in layouts) and (tabbed := with_tabs(text.data)) is not None:
-        parted = [layout for layout in interpretations(tabbed) if layout.width > 1]
+        parted = [layout for layout in interpretations(tabbed, missing) if layout.width > 1]
         if parted:
             text, layouts, more = Text(encoding, tabbed), parted, (("parted by blanks", _BY_BLANKS),)
     return text, [_weighed(layout, encoding, (*more, ("characters of the encoding", fit))) for layout in layouts]

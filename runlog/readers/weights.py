@@ -23,6 +23,15 @@ if TYPE_CHECKING:
 
 Weights = tuple[tuple[str, float], ...]
 
+OWN_WORD: Final = 0.999
+"""for each word that a text is taken to have of its own for a missing sample"""
+_AGAIN: Final = 3
+"""times that a word must stand among numbers to be one"""
+_OWN_WORDS: Final = 3
+"""different words in a column; where there are more they say something"""
+_ONE_WORD: Final = re.compile(r"^[^\W\d_][^,;\t|]{0,23}$|^[<(\[{][^,;\t|]{1,22}[>)\]}]$")
+_STATES: Final = frozenset({"on", "off", "true", "false", "yes", "no"})
+
 _SOUNDS_LIKE_TIME: Final = 0.7
 _BRACKETED: Final = re.compile(r"[\[({<]([^\[\](){}<>]+)[\])}>]$")
 
@@ -43,6 +52,22 @@ def of_cells(body: Sequence[Row], kinds: Sequence[Kind]) -> Weights:
         ("lines of one width", 0.5 + 0.5 * even),
         ("more than one column", 0.6 if len(kinds) == 1 else 1.0),
     )
+
+
+def words_among_numbers(body: Sequence[Row], kinds: Sequence[Kind]) -> frozenset[str]:
+    """Return the words, in lower case, that stand again and again in columns of numbers."""
+    counts: Counter[str] = Counter()
+    for column, kind in enumerate(kinds):
+        if kind is not Kind.NUMBER:
+            continue
+        here = Counter(
+            row.cells[column].lower()
+            for row in body
+            if column < len(row.kinds) and row.kinds[column] is Kind.WORDS and _ONE_WORD.match(row.cells[column])
+        )
+        if len(here) <= _OWN_WORDS:
+            counts.update(here)
+    return frozenset(word for word, count in counts.items() if count >= _AGAIN) - _STATES
 
 
 def of_marks(body: Sequence[Row], kinds: Sequence[Kind], decimal: str, thousands: str) -> float:

@@ -99,6 +99,14 @@ class Given:
     dates: str | None = None
     """``day-first`` or ``month-first``: dates of logs that can be read either way"""
 
+    missing: str | None = None
+    """words that stand for a missing sample in logs, parted by commas"""
+
+    @property
+    def missing_words(self) -> frozenset[str]:
+        """The words for a missing sample, in lower case."""
+        return frozenset(word.strip().lower() for word in (self.missing or "").split(",")) - {""}
+
     @property
     def day_first(self) -> bool | None:
         """Whether dates that can be read either way have the day first; None: not said."""

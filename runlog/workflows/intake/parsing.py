@@ -208,12 +208,12 @@ def _logger(content: bytes, name: str, given: Given, known: Known) -> Log:
 
     maps = [(text, read_channel_map(text.content, text.name)) for text in known.maps]
     try:
-        found = read_recordings(content, name, None, given.rate_hz, given.day_first)
+        found = read_recordings(content, name, None, given.rate_hz, given.day_first, given.missing_words)
     except FileFaults:
         # perhaps only a map tells the time base: try each before giving up
         for text, channel_map in maps:
             try:
-                found = read_recordings(content, name, channel_map, given.rate_hz, given.day_first)
+                found = read_recordings(content, name, channel_map, given.rate_hz, given.day_first, given.missing_words)
             except FileFaults:
                 continue
             return _settled(found, text, name)
@@ -222,7 +222,9 @@ def _logger(content: bytes, name: str, given: Given, known: Known) -> Log:
     if chosen is None or chosen[1].is_empty:
         return Log(found[0], None, found, name)
     text, channel_map = chosen
-    return _settled(read_recordings(content, name, channel_map, given.rate_hz, given.day_first), text, name)
+    return _settled(
+        read_recordings(content, name, channel_map, given.rate_hz, given.day_first, given.missing_words), text, name
+    )
 
 
 def explain(content: bytes, name: str, given: Given, known: Known) -> Explanation:
@@ -238,7 +240,7 @@ def explain(content: bytes, name: str, given: Given, known: Known) -> Explanatio
     else:
         if isinstance(parsed, Log) and parsed.channel_map is not None:
             channel_map = read_channel_map(parsed.channel_map.content, parsed.channel_map.name)
-    return explaining.explain(content, name, channel_map, given.rate_hz, given.day_first)
+    return explaining.explain(content, name, channel_map, given.rate_hz, given.day_first, given.missing_words)
 
 
 def _settled(found: tuple[LoggerFile, ...], text: MapText, name: str) -> Log:

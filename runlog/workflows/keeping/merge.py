@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from runlog.store.originals import Entry
 
 KINDS: Final = {*detect.KINDS, "crew", "forecast", "plan", "undo", "settle"}
-_TEXTS: Final = {"car", "track"}
+_TEXTS: Final = {"car", "track", "missing"}
 _LONGEST: Final = 200
 _HEX: Final = re.compile("[0-9a-f]{64}")
 
