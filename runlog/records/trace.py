@@ -171,12 +171,27 @@ class SplitBasis:
 
 
 @dataclass(frozen=True)
+class Rises:
+    """What a launch is by each of the S shapes in which its push may have risen, (S,) each.
+
+    ``likelihood`` of the samples up to a factor; the instant of first motion and its sd [s].
+    """
+
+    likelihood: FloatArray
+    times: FloatArray
+    sds: FloatArray
+
+
+@dataclass(frozen=True)
 class TraceFindings:
     """What a trace tells of a run. Times are seconds after launch unless stated."""
 
     launch_time: float | None = None
     """[s] of the first motion on the logger's own clock"""
     launch_time_sd: float | None = None
+    rises: Rises | None = None
+    """the first motion by each shape of the rise, about ``launch_time``, so that other launches of the car can be
+    brought in; None where no accelerometer shows it"""
     release_time: float | None = None
     """when the launch switch was released, about the first motion"""
     shaft_time: float | None = None
@@ -192,7 +207,7 @@ class TraceFindings:
     """driven tyre, SAE J670 sense: ω/ω₀ − 1"""
     lift_time: float | None = None
     lift_distance: float | None = None
-    """[m from rest]"""
+    """[m]"""
     shake_suspected: bool | None = None
     """None: the rate doesn't allow to tell"""
     shifts: tuple[Shift, ...] = ()

@@ -120,6 +120,7 @@ def _instants(launch: Launch) -> TraceFindings:
     return TraceFindings(
         launch_time=launch.time,
         launch_time_sd=launch.sd,
+        rises=None if launch.rises is None else replace(launch.rises, times=launch.rises.times - launch.time),
         release_time=None if launch.release is None else launch.release - launch.time,
         shaft_time=None if launch.shaft is None else launch.shaft - launch.time,
     )

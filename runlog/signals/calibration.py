@@ -11,12 +11,13 @@ inverse-gamma variance: the conjugate pair). Standard deviations here are common
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from runlog.records import SplitBasis
+from runlog.signals.rises import unknown
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -81,6 +82,8 @@ class Calibration:
     misfit: float = 0.0
     """sum of squared standardised misfits of the slips so far, and how many figures they hold"""
     figures: int = 0
+    rises: FloatArray = field(default_factory=unknown)
+    """chances of the shapes in which the car's push rises (``signals.rises``); no slip is needed to learn them"""
 
     @property
     def scale(self) -> float:
@@ -184,6 +187,7 @@ def learn(basis: SplitBasis, carried: Calibration, slip_times: Mapping[int, floa
             carried.runs + 1,
             carried.misfit + float(miss @ np.linalg.solve(spread, miss)),
             carried.figures + len(rows),
+            carried.rises,
         ),
         True,
     )

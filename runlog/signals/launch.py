@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from runlog.records import Samples
-from runlog.signals.onset import Sight, push_onset
+from runlog.records import Rises, Samples
+from runlog.signals.onset import Onset, Sight, push_onset
+from runlog.signals.rises import under, unknown
 from runlog.signals.sampling import between, filled, integral, noise_sd, rate, running_median, stretches, window_mean
 
 if TYPE_CHECKING:
@@ -78,6 +79,8 @@ class Launch:
     warnings: tuple[str, ...] = ()
     release: float | None = None
     shaft: float | None = None
+    rises: Rises | None = None
+    """the same by each shape that the rise of the push may have; None where no accelerometer shows it"""
 
 
 def starts_by_acceleration(acceleration: Samples) -> list[Start]:
@@ -191,17 +194,18 @@ def find_launch(
         return None
     instants: list[tuple[float, float]] = []
     turns: float | None = None
-    if acceleration is not None and (onset := acceleration_onset(acceleration, start)) is not None:
-        instants.append(onset)
+    push = None if acceleration is None else acceleration_onset(acceleration, start)
     if shaft is not None and (onset := speed_onset(shaft, start, SHAFT_ONSET_SD, WRAP)) is not None:
         instants.append(onset)
         turns = first_turn(shaft, start)
     # a satellite receiver's speed lags, so the speed over ground only speaks where nothing else does
-    if ground is not None and not instants and (onset := speed_onset(ground, start, GROUND_ONSET_SD)) is not None:
+    silent = push is None and not instants
+    if ground is not None and silent and (onset := speed_onset(ground, start, GROUND_ONSET_SD)) is not None:
         instants.append(onset)
-    if not instants:
+    if push is None and not instants:
         instants.append((start.begin, 0.1))
-    moved, release = _average(instants)[0], None
+    felt = [] if push is None else [push.whatever_the_shape()]
+    moved, release = _average([*felt, *instants])[0], None
     if switch is not None:
         release = release_near(switch, moved)
         if release is None:
@@ -209,22 +213,25 @@ def find_launch(
         else:
             sd = float(np.hypot(RELEASE_LAG_SD, 0.3 / max(rate(switch), 1.0)))
             instants.append((release + RELEASE_LAG, sd))
-    time, sd = _average(instants)
-    return Launch(time, sd, start, warnings, release, turns)
+    if acceleration is None or push is None:
+        time, sd = _average(instants)
+        return Launch(time, sd, start, warnings, release, turns)
+    resolution = 0.003**2 + (0.15 / rate(acceleration)) ** 2
+    own = zip(push.times, np.sqrt(push.sds**2 + resolution), strict=True)
+    times, sds = np.array([_average([*instants, onset]) for onset in own]).T
+    rises = Rises(push.likelihood, times, sds)
+    return Launch(*under(rises, unknown()), start, warnings, release, turns, rises)
 
 
-def acceleration_onset(acceleration: Samples, start: Start) -> tuple[float, float] | None:
-    """Return when the acceleration rises and its sd [s], by a ramp through the rest before and the push after."""
+def acceleration_onset(acceleration: Samples, start: Start) -> Onset | None:
+    """Return when the acceleration rises, by a rise from the rest before to the push after."""
     before = between(acceleration, start.begin - 1.0, start.begin - 0.15).values
     rest = float(np.median(before)) if before.size else 0.0
     near = _thinned(between(acceleration, start.begin - 0.3, min(start.begin + 0.45, start.end + 0.1)))
     if near.time.size < 4 or float(np.percentile(near.values - rest, 90)) <= START_ACCELERATION:
         return None
     noise = max(LEAST_PUSH_NOISE, noise_sd(acceleration) / np.sqrt(max(rate(acceleration) / ONSET_RATE, 1.0)))
-    found = push_onset(near.time, near.values - rest, _around(near, start), noise, Sight(_blur(acceleration)))
-    if found is None:
-        return None
-    return found[0], float(np.sqrt(found[1] ** 2 + 0.003**2 + (0.15 / rate(acceleration)) ** 2))
+    return push_onset(near.time, near.values - rest, _around(near, start), noise, Sight(_blur(acceleration)))
 
 
 def speed_onset(speed: Samples, start: Start, least_sd: float, wrap: float = 0.0) -> tuple[float, float] | None:
@@ -247,7 +254,10 @@ def speed_onset(speed: Samples, start: Start, least_sd: float, wrap: float = 0.0
         return float(time[0] - values[0] / slope), float(np.hypot(least_sd, step / np.sqrt(12.0)))
     around = float(near.time[0]), float(near.time[first + 1])
     found = push_onset(near.time, near.values, around, noise, Sight(_blur(speed), speed=True, wrap=wrap))
-    return None if found is None else (found[0], float(np.sqrt(least_sd**2 + found[1] ** 2 + step**2 / 12.0)))
+    if found is None:
+        return None
+    when, sd = found.whatever_the_shape()
+    return when, float(np.sqrt(least_sd**2 + sd**2 + step**2 / 12.0))
 
 
 def first_turn(shaft: Samples, start: Start) -> float | None:

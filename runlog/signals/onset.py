@@ -2,8 +2,8 @@
 
 A push rises from nothing to its level within a tenth of a second or two: brake, clutch and tyre let go, and no two cars
 do so alike. So besides onset and length several shapes of the rise are tried, level and slope after it are least
-squares, and every choice counts by its likelihood under normal noise (the posterior's median under flat priors, the
-shapes' too): what the samples can't tell apart is in the doubt. A coarse grid of onsets with a straight rise finds
+squares, and every choice counts by its likelihood under normal noise and flat priors: what the samples can't tell apart
+is in the doubt. A coarse grid of onsets with a straight rise finds
 where to look closely. Bounds and spreads are common practice, no source.
 """
 
@@ -30,8 +30,7 @@ REACH: Final = 0.08
 BLOCK: Final = 0.04
 """[s] over which residuals are averaged to see how much of the noise is slow, as only that moves an onset"""
 MOST_KINDRED: Final = 4.0
-"""how many samples say one thing at most; one at least, though vibration that swings faster than the rise hardly hurts,
-since a sharper likelihood would be too sure of the shape"""
+"""how many samples say one thing at most; less than one where vibration swings faster than the rise: it hardly hurts"""
 KINDRED_DOUBT: Final = 5.0
 """blocks that one sample for each thing is worth against what the residuals show"""
 
@@ -61,6 +60,41 @@ SHAPES: Final = (
 
 
 @dataclass(frozen=True)
+class Onset:
+    """When a push sets in: chances of the instants that were tried, by each shape of its rise.
+
+    ``instants`` [s] (n,), ``chances`` (S, n) of them by a shape, each row summing to one, and how likely the samples
+    are by each shape, ``likelihood`` (S,), up to a factor: it sums to one.
+    """
+
+    instants: FloatArray
+    chances: FloatArray
+    likelihood: FloatArray
+
+    @property
+    def times(self) -> FloatArray:
+        """The mean instant [s] by each shape (S,)."""
+        means: FloatArray = self.chances @ self.instants
+        return means
+
+    @property
+    def sds(self) -> FloatArray:
+        """Its sd [s] by each shape (S,)."""
+        spread = np.sum(self.chances * (self.instants - self.times[:, None]) ** 2, axis=1)
+        sds: FloatArray = np.sqrt(spread + ONSET_STEP**2)
+        return sds
+
+    def whatever_the_shape(self) -> tuple[float, float]:
+        """Return the median instant and the sd [s], every shape as likely as any other beforehand.
+
+        The median: a shape that is less likely widens the doubt more than it moves the instant.
+        """
+        chances = self.likelihood @ self.chances
+        middle = float(np.interp(0.5, np.cumsum(chances) - 0.5 * chances, self.instants))
+        return middle, float(np.sqrt(chances @ (self.instants - middle) ** 2 + ONSET_STEP**2))
+
+
+@dataclass(frozen=True)
 class Sight:
     """How a channel shows a push: what each sample is the mean over [s], more than 0, and what else it holds.
 
@@ -75,8 +109,8 @@ class Sight:
 
 def push_onset(
     time: FloatArray, values: FloatArray, around: tuple[float, float], least_noise: float, sight: Sight
-) -> tuple[float, float] | None:
-    """Return the onset of a push and its sd [s] from an acceleration [m/s²] or a speed [m/s], as ``sight`` says.
+) -> Onset | None:
+    """Return the onset of a push from an acceleration [m/s²] or a speed [m/s], as ``sight`` says.
 
     ``time`` [s] and ``values``, shape (n,), hold the rest before and the push after; ``around``: the onset is looked
     for between these times; ``least_noise``: white-noise sd below which the fit isn't believed. None when nothing
@@ -98,13 +132,18 @@ def push_onset(
     if not np.isfinite(best):
         return None
     variance = max(best / max(time.size - 4, 1), least_noise**2)
-    weight = np.exp(-0.5 * (misfit - best) / (variance * kindred))
-    weight /= weight.sum()
-    of_onset = weight.sum(axis=(0, 2))
-    # the median: a shape that is less likely widens the doubt more than it moves the instant
-    middle = float(np.interp(0.5, np.cumsum(of_onset) - 0.5 * of_onset, onsets))
-    spread = float(of_onset @ (onsets - middle) ** 2)
-    return middle, float(np.sqrt(spread + ONSET_STEP**2))
+    least = misfit.min(axis=(1, 2))
+    least = np.where(np.isfinite(least), least, best)
+    above = -0.5 * (misfit - least[:, None, None]) / variance
+    # a sharper likelihood would be too sure of the shape: no push rises quite like any of them
+    doubtful = max(kindred, 1.0)
+    if sight.speed:
+        kindred = doubtful
+    likelihood = np.exp(above / doubtful).sum(axis=(1, 2)) * np.exp(-0.5 * (least - best) / (variance * doubtful))
+    of_onset = np.exp(above / kindred).sum(axis=2)
+    # a shape by which nothing pushes forward has no part in anything
+    of_onset[likelihood == 0.0] = of_onset[int(np.argmax(likelihood))]
+    return Onset(onsets, of_onset / of_onset.sum(axis=1, keepdims=True), likelihood / likelihood.sum())
 
 
 @dataclass(frozen=True)
@@ -152,7 +191,7 @@ def _kindred(time: FloatArray, values: FloatArray, columns: FloatArray) -> float
         return 1.0
     means = residual[: blocks * each].reshape(blocks, each).mean(axis=1)
     slow = each * float(np.mean(means**2)) / variance
-    return float(np.clip((KINDRED_DOUBT + blocks * slow) / (KINDRED_DOUBT + blocks), 1.0, MOST_KINDRED))
+    return min((KINDRED_DOUBT + blocks * slow) / (KINDRED_DOUBT + blocks), MOST_KINDRED)
 
 
 def _misfits(

@@ -7,7 +7,7 @@ asked for, its own small departure from the car: circumference 0.1 %, slip and p
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
@@ -17,6 +17,7 @@ from runlog.constants import FOOT, SPLIT_DISTANCES_FT, STANDARD_GRAVITY
 from runlog.records import Samples
 from runlog.signals.analysis import Setting, analyse
 from runlog.signals.calibration import NAMES, learn, prior, split_opinion
+from runlog.signals.rises import after, of_launch, under
 
 G = STANDARD_GRAVITY
 STEP = 5e-4
@@ -100,7 +101,7 @@ def printed(splits: dict[int, float]) -> dict[int, float]:
 
 @cache
 def season(cars: int, spread: float, seed: int) -> tuple[dict[int, np.ndarray], list[float]]:
-    """Errors and sds [s] of the splits of each car's fourth to sixth run, by distance; and errors of all launches."""
+    """Errors and sds [s] of each car's fourth to sixth run: of the splits, by distance; and errors of the launches."""
     rng = np.random.default_rng(seed)
     found: dict[int, list[tuple[float, float]]] = {feet: [] for feet in SPLIT_DISTANCES_FT}
     launches = []
@@ -110,11 +111,13 @@ def season(cars: int, spread: float, seed: int) -> tuple[dict[int, np.ndarray], 
             run = a_run(car, rng, spread)
             seen = analyse(run.samples, SETTING)
             assert seen.basis is not None
-            launches.append(seen.launch_time - CLOCK)
             if number >= 3:
+                moved, _ = under(seen.rises, of_launch(known.rises))
+                launches.append(seen.launch_time + moved - CLOCK)
                 for feet, (time, sd) in split_opinion(seen.basis, known).items():
                     found[feet].append((time - run.splits[feet], sd))
             known, _ = learn(seen.basis, known, printed(run.splits))
+            known = replace(known, rises=after(known.rises, seen.rises.likelihood))
     return {feet: np.array(pairs) for feet, pairs in found.items()}, launches
 
 
@@ -132,9 +135,12 @@ def test_targets_with_the_noise_of_sensors():
 
 
 @pytest.mark.slow
-@pytest.mark.xfail(strict=True, reason="not met where a push rises: 10.7 ms; the samples don't tell the rise's shape")
+@pytest.mark.xfail(
+    strict=True, reason="not met where a push rises: 7.9 ms after three launches, 10.7 ms by a trace alone"
+)
 def test_target_of_the_launch_with_the_noise_of_sensors():
-    """5 ms. These pushes rise straight, which a fit that took that for granted would meet, and others badly miss."""
+    """5 ms. These pushes rise straight, which a fit that took that for granted would meet, and others badly miss; with
+    a few more launches the shape is known (``test_rises``)."""
     _, launches = season(cars=10, spread=0.0, seed=31)
     assert rms(launches) < 0.005
 

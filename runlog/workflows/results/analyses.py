@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 _NOT_PLAIN = (
     "distance", "speed", "time", "distance_sd", "speed_sd", "splits", "basis", "shifts", "alarms", "events",
+    "rises",
 )  # fmt: skip
 
 
@@ -46,6 +47,7 @@ def analysed(task: TraceTask) -> Findings:
         field.name: getattr(found, field.name) for field in dataclasses.fields(found) if field.name not in _NOT_PLAIN
     }
     plain["basis"] = calibrate.plain_basis(found.basis)
+    plain["rises"] = calibrate.plain_rises(found.rises)
     plain["shifts"] = [dataclasses.asdict(shift) for shift in found.shifts]
     plain["alarms"] = [dataclasses.asdict(alarm) for alarm in found.alarms]
     plain["events"] = [dataclasses.asdict(event) for event in found.events]

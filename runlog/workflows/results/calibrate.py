@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from runlog.constants import FOOT
-from runlog.records import SplitBasis, TraceFindings
+from runlog.records import Rises, SplitBasis, TraceFindings
+from runlog.signals import rises
 from runlog.signals.calibration import (
     NAMES,
     Calibration,
@@ -56,11 +58,15 @@ class Carrying:
         known = self._of_tyres.get(tyres)
         if known is None:
             known = other_tyres(self._newest, self._fresh) if self._of_tyres else self._newest
+        # whatever the tyres, the car is launched by the same driver, brake and clutch or converter
+        known = replace(known, rises=self._newest.rises)
         basis = basis_of(found)
         after, learned = known, False
         if basis is not None:
             limit = (counts_to_ft or 0) if slip.spoiled is None else 0
             after, learned = learn(basis, known, {feet: time for feet, time in slip.times.items() if feet <= limit})
+        if slip.spoiled is None and (launch := rises_of(found)) is not None:
+            after = replace(after, rises=rises.after(after.rises, launch.likelihood))
         self._newest = self._of_tyres[tyres] = after
         return CalibrationRow(slip.key, tyres, learned, to_plain(known), to_plain(after))
 
@@ -107,14 +113,31 @@ def to_plain(known: Calibration) -> dict[str, Any]:
         "runs": known.runs,
         "misfit": known.misfit,
         "figures": known.figures,
+        "rises": known.rises.tolist(),
     }
 
 
 def from_plain(plain: Mapping[str, Any]) -> Calibration:
     """Return a calibration from its plain values."""
     return Calibration(
-        np.array(plain["mean"]), np.array(plain["covariance"]), plain["runs"], plain["misfit"], plain["figures"]
+        np.array(plain["mean"]),
+        np.array(plain["covariance"]),
+        plain["runs"],
+        plain["misfit"],
+        plain["figures"],
+        np.array(plain["rises"]),
     )
+
+
+def rises_of(found: Findings) -> Rises | None:
+    """Return a run's launch by each shape of its rise, about its launch by the trace alone; None without one."""
+    plain = found["rises"]
+    return None if plain is None else Rises(**{name: np.array(values) for name, values in plain.items()})
+
+
+def plain_rises(launch: Rises | None) -> dict[str, list[float]] | None:
+    """Return the same as plain values, exactly."""
+    return None if launch is None else {name: values.tolist() for name, values in vars(launch).items()}
 
 
 def basis_of(found: Findings) -> SplitBasis | None:

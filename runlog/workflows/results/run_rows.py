@@ -12,6 +12,7 @@ from runlog.workflows.questions.asking import questions
 from runlog.workflows.questions.case import RunCase
 from runlog.workflows.record.of_runs import damp_surface
 from runlog.workflows.results import calibrate
+from runlog.workflows.results.first_motion import with_earlier_launches
 from runlog.workflows.results.usual import LOOK_BACK, alarms_against
 
 if TYPE_CHECKING:
@@ -46,6 +47,7 @@ def row_of(
 ) -> RunResult:
     """Return one run's row; ``usual`` [s] are the car's usual times by distance."""
     track, key = case.track_of(slip), slip.key
+    found = None if found is None else with_earlier_launches(found, carried)
     moment = None if slip.time is None else moment_of(key, slip.time, case.late)
     air = air_at(case.air[(key.date, slip.track)], key.date, moment, track)
     valid_to = case.counts(slip, found)
@@ -81,7 +83,7 @@ def row_of(
         first_motion_60=calibrate.from_first_motion(found, carried) if found and carried else None,
         alarms=alarms_against(found, earlier) if found else (),
         record=_recorded(case.records.get(key, {}), air),
-        questions=questions(asked, wheels, {*case.answers.to(key), *case.answers.of_the_car()}, clock),
+        questions=questions(asked, wheels, case.answers.to(key), clock),
     )
 
 

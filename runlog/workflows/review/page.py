@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from runlog.constants import REFERENCE_NAME
 from runlog.errors import NotFound, UsageError
-from runlog.store import facts, reached, results
+from runlog.store import calibrations, facts, reached, results
 from runlog.workflows.air.page import Asked, air_page
 from runlog.workflows.lessons.current import current_effects
 from runlog.workflows.lessons.page import next_steps
@@ -15,6 +15,7 @@ from runlog.workflows.record.content import record_part
 from runlog.workflows.release.holds import credential_part
 from runlog.workflows.release.page import stands
 from runlog.workflows.release.shown import after_run
+from runlog.workflows.results.first_motion import with_earlier_launches
 from runlog.workflows.review.as_left import as_left_part
 from runlog.workflows.review.changes import changes_part, effect_part, elapsed_rows
 from runlog.workflows.review.method import CAUTIONS, METHOD
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Collection, Mapping, Sequence
 
-    from runlog.records import RunKey, Track
+    from runlog.records import RunKey
     from runlog.results import Findings, RunResult
     from runlog.store.connection import Logbook
 
@@ -54,7 +55,10 @@ def review_page(
     others = {key.car for key in results.run_keys(book)} | set(results.cars_with_file(book))
     others.discard(name)
     effects = current_effects(book, name)
-    found = results.findings(book, name, date)
+    found = {
+        key: with_earlier_launches(shown, calibrations.of_run(book, key))
+        for key, shown in results.findings(book, name, date).items()
+    }
     known = facts.car(book, name)
     cleared = after_run(book, known, rows[-1], rows) if known else None
     # what is proposed is tried from now on, whichever day is summed up
@@ -75,7 +79,7 @@ def review_page(
         ],
         "learned_from": _learned_from(effects),
         "traces": None if short else traces_part(book, rows, chosen),
-        "found": _found(rows, found, facts.tracks(book)),
+        "found": _found(rows, found),
         "open_items": [item.part() for item in cleared.items] if cleared else [],
         "clearance": cleared.part() if cleared else None,
         "credentials": [credential_part(item, date) for item in known.credentials] if known else [],
@@ -148,13 +152,11 @@ def _learned_from(effects: Mapping[str, Any]) -> dict[str, Any] | None:
     return {"runs": effects["runs_used"], "days": effects["days"]} if effects else None
 
 
-def _found(
-    rows: Sequence[RunResult], findings: Mapping[RunKey, Findings], tracks: Mapping[str, Track]
-) -> dict[str, Any]:
+def _found(rows: Sequence[RunResult], findings: Mapping[RunKey, Findings]) -> dict[str, Any]:
     """Return what the day's traces showed and what is asked about its data, each with its run."""
     alarms, warnings, missing = [], [], []
     for row in rows:
-        part = trace_part(findings.get(row.key), None, row, tracks.get(row.track or ""))
+        part = trace_part(findings.get(row.key), None, row)
         if part is None:
             continue
         alarms += [{"run": row.key.number, **alarm} for alarm in part["alarms"]]

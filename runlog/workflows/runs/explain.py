@@ -161,6 +161,17 @@ def _trace(page: dict[str, Any], names: dict[str, str]) -> list[Line]:
                 "Rauch, Tung, Striebel, AIAA Journal 3 (1965) 1445-1450",
             )
         )
+    if trace["first_motion_to_60_s"] is not None:
+        lines.append(
+            (
+                "first motion to 60 ft",
+                f"{trace['first_motion_to_60_s']:.3f} ± {trace['first_motion_to_60_sd_s']:.3f} s",
+                f"{origin}; the shape of the push's rise also by earlier launches",
+                "first motion by rises of several shapes fitted to the acceleration, least squares; 60 ft as for the "
+                "trace splits",
+                OWN,
+            )
+        )
     if trace["peak_acceleration_g"] is not None:
         how = "highest of the smoothed acceleration, 9.80665 m/s² to the g; a pitching body adds to it"
         lines.append(("peak g", f"{trace['peak_acceleration_g']:.2f}", origin, how, "ISO 80000-3 for the g"))
