@@ -37,6 +37,11 @@ class Unit:
     factor: float
     offset: float = 0.0
 
+    @property
+    def spoken(self) -> str:
+        """The symbol in sentences: standard gravity is a g to the crew."""
+        return "g" if self.symbol == "gn" else self.symbol
+
     def to_si(self, value: Number) -> Number:
         """Convert a number or an array given in this unit to SI."""
         return value * self.factor + self.offset

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 ACCEPTED: Final = 0.5
 """A claim below this is not made: the column keeps its own name."""
 
+_SURELY_NAMED: Final = 0.8
 _CLOSE: Final = 0.1
 _NUMBERS_SETTLE: Final = 0.5
 _UNIT_CONTRADICTS: Final = 0.2
@@ -42,6 +43,14 @@ _MEASURES: Final = {
     "speed": "speed",
     "angular_speed": "rpm",
 }
+_RIVALS: Final = {
+    "pressure": ("psi", "kPa", "bar"),
+    "temperature": ("°F", "°C", "K"),
+    "speed": ("mph", "km/h", "m/s"),
+    "acceleration": ("g", "m/s²"),
+    "length": ("in", "mm", "m"),
+}
+"""units that are mistaken for each other"""
 _SAMPLES: Final = 64
 _METRIC: Final = word_set("km/h m/s kPa bar hPa MPa °C mm cm m km N N·m kg kW")
 _US: Final = word_set("mph ft/s psi inHg °F in ft mi lb lbf lbf·ft hp")
@@ -63,6 +72,8 @@ class Match:
     """how far the numbers spoke for it, from -1 to 1"""
     others: tuple[tuple[str, float], ...] = ()
     """what else it could have been, with confidences, best first"""
+    wording: float = 0.0
+    """how far name and unit speak for it, before the range of the numbers was looked at"""
 
 
 @dataclass(frozen=True)
@@ -90,10 +101,11 @@ def match(
 
 def match_all(
     candidates: Sequence[Candidate], taken: frozenset[str] = frozenset()
-) -> tuple[list[Match], list[CloseCall]]:
+) -> tuple[list[Match], list[CloseCall], list[str]]:
     """Match all columns of a file at once; no canonical channel is given twice, none of ``taken`` at all.
 
-    Returns matches, one per candidate, and the close calls among them.
+    Returns matches, one per candidate, the close calls among them, and warnings of columns that no channel was given
+    though their names are a channel's.
     """
     system = usual_system(candidate.unit for candidate in candidates)
     everyone = witnesses.heard(candidates, [_claims(candidate, system) for candidate in candidates])
@@ -126,7 +138,35 @@ def match_all(
         CloseCall(canonical, tuple(_contender(candidates[place], claim) for claim, place in claims))
         for canonical, claims in rivals.items()
     ]
-    return matches, close
+    odd = [
+        _out_of_range(candidates[place], claims[0], system)
+        for place, claims in enumerate(everyone)
+        if place not in settled
+        and claims
+        and claims[0].wording >= _SURELY_NAMED
+        and claims[0].confidence < ACCEPTED
+        and claims[0].canonical not in (taken | given.keys())
+    ]
+    return matches, close, odd
+
+
+def _out_of_range(candidate: Candidate, claim: Match, system: str) -> str:
+    """Say that a column's numbers can't be what its name and unit say, and what would settle it."""
+    word = CHANNEL_BY_NAME[str(claim.canonical)]
+    look, written = _look(candidate.values), claim.unit
+    unit = "" if written is None else written.spoken
+    rivals = [plausible_unit(word, look, system).spoken, *_RIVALS.get(word.dimension, ())]
+    units_of = ((rival, find_unit_for(rival, word.dimension)) for rival in dict.fromkeys(rivals) if rival != unit)
+    fits = [
+        rival for rival, found in units_of if found is not None and _plausibility(word, look, found) >= _SURELY_NAMED
+    ]
+    rule = f'{{ channel = "{word.name}", unit = "{fits[0]}" }}' if fits else f'"{word.name}"'
+    perhaps = f": perhaps it is in {' or '.join(fits)}" if fits else ""
+    return (
+        f"{candidate.name!r} sounds like {word.name}, but reads {look[0]:.4g} to {look[-1]:.4g} {unit}, which no "
+        f"{word.name.replace('_', ' ')} does{perhaps}; it keeps its "
+        f'own name, a channel map settles it: "{candidate.name}" = {rule}'
+    )
 
 
 def warning_of(close: CloseCall) -> Iterator[str]:
@@ -142,7 +182,7 @@ def warning_of(close: CloseCall) -> Iterator[str]:
 def _contender(candidate: Candidate, claim: Match) -> Contender:
     values = candidate.values[np.isfinite(candidate.values)]
     span = f"; reads {values.min():.4g} to {values.max():.4g}" if values.size else ""
-    unit = f" {claim.unit.symbol}" if span and claim.unit is not None and claim.unit.symbol != "1" else ""
+    unit = f" {claim.unit.spoken}" if span and claim.unit is not None and claim.unit.symbol != "1" else ""
     said = claim.why or "by its wording, unit and range"
     return Contender(candidate.name, claim.confidence, f"{said}{span}{unit}")
 
@@ -206,6 +246,11 @@ def _claims(candidate: Candidate, system: str) -> list[Match]:
     bare = candidate.name if candidate.unit.isalpha() else candidate.name.removesuffix(candidate.unit)
     written = find_unit(candidate.unit) if candidate.unit else None
     sounds = _sounds(bare, written)
+    if written is not None and (rest := _without_suffix(candidate.name, candidate.unit)):
+        either = dict(sounds)
+        for canonical, value in _sounds(rest, written):
+            either[canonical] = max(either.get(canonical, 0.0), value)
+        sounds = sorted(either.items(), key=lambda pair: -pair[1])
     if not sounds:
         return []
     look = _look(candidate.values)
@@ -218,10 +263,18 @@ def _claims(candidate: Candidate, system: str) -> list[Match]:
             unit, likeness = plausible_unit(word, look, system), likeness * _UNIT_MISSING
         elif unit is None and canonical != "launch_switch":  # a switch is logged as a state or as its voltage
             unit, likeness = written, likeness * _UNIT_CONTRADICTS
+        wording = likeness
         if likeness >= ACCEPTED and unit is not None:
             likeness *= _plausibility(word, look, unit)
-        claims.append(Match(canonical, round(min(likeness, 0.99), 3), unit, assumed))
+        claims.append(Match(canonical, round(min(likeness, 0.99), 3), unit, assumed, wording=wording))
     return sorted(claims, key=lambda claim: -claim.confidence)
+
+
+def _without_suffix(name: str, unit: str) -> str:
+    """Return a name such as ``oil_press_kPa`` without the unit that ends it; empty where it doesn't end in one."""
+    rest = name.removesuffix(unit)
+    bare = rest.rstrip("_- .")
+    return bare if unit and bare != rest != name else ""
 
 
 def _sounds(name: str, written: units.Unit | None) -> list[tuple[str, float]]:

@@ -16,7 +16,7 @@ from polars.exceptions import PolarsError
 
 from runlog.readers.cells import GAP_WORDS, Kind, is_gap, kind_of, split_line
 from runlog.readers.clock import read_clock
-from runlog.readers.lines import Layout, Line, lines_of
+from runlog.readers.lines import Layout, Line, line_end, lines_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -94,12 +94,32 @@ def read_columns(data: bytes, layout: Layout, day_first: bool | None = None) -> 
     # a header of our own in front of each piece fixes the number of columns, whatever its first line has
     header = layout.delimiter.join(_column_names(layout)).encode() + b"\n"
     view = memoryview(data)
-    rows = 0
+    head = _head_again(data, layout)
+    rows = again = 0
     for start, stop in pieces:
-        rows += _read_chunk(b"".join((header, view[start:stop])), layout, columns, rows)
+        piece: bytes | memoryview = view[start:stop]
+        if head is not None:
+            piece, count = head.subn(b"", bytes(piece))
+            again += count
+        rows += _read_chunk(b"".join((header, piece)), layout, columns, rows)
+    if again:
+        warnings.append(f"the header stands again {again} time(s) among the samples and was left out")
     for column in columns:
         column.end(rows)
     return Block(columns, rows, tuple(warnings))
+
+
+def _head_again(data: bytes, layout: Layout) -> re.Pattern[bytes] | None:
+    """Return what finds the header, with its units row or alone, among the samples; None where it isn't there."""
+    if not layout.header_line:
+        return None
+    lines = lines_of(data, quote=layout.quote)
+    start = next((line.start for line in lines if line.number == layout.header_line), layout.data_start)
+    whole = data[start : layout.data_start]
+    first = whole[: line_end(whole, 0)]
+    if not first.strip() or data.find(first, layout.data_start) < 0:
+        return None
+    return re.compile(rb"(?m)^(?:" + re.escape(whole) + rb"|" + re.escape(first) + rb")")
 
 
 def _column_names(layout: Layout) -> list[str]:
@@ -261,7 +281,12 @@ def _line_number(data: bytes, start: int) -> int:
 
 def line_of_row(data: bytes, layout: Layout, row: int) -> int:
     """Return the line number of a row of the block, counted from 0, for messages."""
+    heads = (
+        {line.text for line in lines_of(data[: layout.data_start], quote=layout.quote)} if layout.header_line else ()
+    )
     filled = (
-        line for line in lines_of(data, layout.data_start, layout.first_data_line, layout.quote) if line.text.strip()
+        line
+        for line in lines_of(data, layout.data_start, layout.first_data_line, layout.quote)
+        if line.text.strip() and line.text not in heads
     )
     return next((line.number for place, line in enumerate(filled) if place == row), layout.first_data_line + row)

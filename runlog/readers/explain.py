@@ -256,7 +256,7 @@ def _channel(name: str, unit: str, match: Match) -> ChannelChoice:
         name=name,
         canonical=match.canonical,
         confidence=round(match.confidence, 3),
-        unit=match.unit.symbol if match.unit is not None else unit,
+        unit=match.unit.spoken if match.unit is not None else unit,
         unit_assumed=match.assumed,
         inverted=match.inverted,
         why=why,

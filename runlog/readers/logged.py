@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from runlog.readers import channels
+from runlog.readers.cells import to_number
 from runlog.readers.channel_map import folded
 from runlog.readers.channels import Candidate, Match
+from runlog.readers.missing import without_marks
 from runlog.readers.timing import REMEDY
 from runlog.readers.witnesses import signs_and_axes
 from runlog.records import CloseCall, LoggedChannel
@@ -61,7 +63,7 @@ def make_channels(
     made = [_channel(timing, source, match, strict) for source, match in zip(sources, matches, strict=True)]
     _check_repeats(made, problems, warnings)
     warnings += [
-        f"column {source.name!r}: no unit is written; taken as {match.unit.symbol} for {match.canonical}"
+        f"column {source.name!r}: no unit is written; taken as {match.unit.spoken} for {match.canonical}"
         for source, match in zip(sources, matches, strict=True)
         if match.assumed and match.unit is not None and match.unit.symbol != "1"
     ]
@@ -85,9 +87,12 @@ def _sources(table: Table, block: Block, timing: Timing, wish: ChannelMap) -> tu
         if rule is not None and rule.ignored:
             continue
         name = heading.name or f"column {place + 1}"
-        values = table.values[place]
+        values, marks = without_marks(table.values[place], _told_numbers(table))
+        if marks:
+            shown = ", ".join(f"{value:.10g} ({count} times)" for value, count in marks)
+            remarks.append(f"column {name!r} reads {shown}, as loggers do without a sample: taken as gaps")
         count = int(np.count_nonzero(np.isfinite(values)))
-        words = values.size - column.empty - count
+        words = values.size - column.empty - count - sum(times for _, times in marks)
         if count == 0 and not words:
             if heading.name and not table.layout.unit_row[place]:
                 remarks.append(f"column {name!r} is empty and was left out")
@@ -110,6 +115,12 @@ def _sources(table: Table, block: Block, timing: Timing, wish: ChannelMap) -> tu
     return sources, remarks
 
 
+def _told_numbers(table: Table) -> frozenset[float]:
+    """Return the numbers among the words that the user says mean no sample."""
+    numbers = (to_number(word, table.layout.decimal) for word in table.layout.missing)
+    return frozenset(number for number in numbers if number is not None)
+
+
 def _matches(sources: Sequence[_Source], timing: Timing) -> tuple[list[Match], list[CloseCall], list[str]]:
     candidates = [_candidate(source, timing) for source in sources]
     system = channels.usual_system(source.unit for source in sources)
@@ -128,10 +139,11 @@ def _matches(sources: Sequence[_Source], timing: Timing) -> tuple[list[Match], l
         taken.add(source.rule.channel)
         ordered[place] = channels.overrule(candidates[place], source.rule.channel, source.rule.unit, system)
     rest = [place for place in range(len(sources)) if place not in ordered]
-    matched, close = channels.match_all([candidates[place] for place in rest], frozenset(taken))
+    matched, close, odd = channels.match_all([candidates[place] for place in rest], frozenset(taken))
     found = dict(zip(rest, matched, strict=True)) | ordered
     matches, remarks = signs_and_axes(candidates, [found[place] for place in range(len(sources))], ordered.keys())
-    return matches, close, [*warnings, *(text for call in close for text in channels.warning_of(call)), *remarks]
+    said = (text for call in close for text in channels.warning_of(call))
+    return matches, close, [*warnings, *said, *odd, *remarks]
 
 
 def _candidate(source: _Source, timing: Timing) -> Candidate:

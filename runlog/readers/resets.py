@@ -31,6 +31,12 @@ _NEAR_START: Final = 0.05
 """share of the recording before within which a clock that began anew stands"""
 
 
+_FEW_LATE: Final = 0.01
+"""share of the lines that may stand too far down"""
+_LATE_STEPS: Final = 5.0
+"""usual steps by which they may"""
+
+
 @dataclass(frozen=True)
 class Break:
     """Where a further recording begins [s, on the unwound clock] and what was added to its clock [s]."""
@@ -46,6 +52,8 @@ class Unwound:
     columns: tuple[NDArray[np.float64], ...]
     breaks: tuple[Break, ...]
     repeated: int
+    late: int = 0
+    """lines that stand a little too far down"""
 
 
 @dataclass(frozen=True)
@@ -58,6 +66,8 @@ class _Pieces:
     """places among the rows, 0 and their number included"""
     dropped: NDArray[np.intp]
     """rows of lines written twice"""
+    late: NDArray[np.intp]
+    """rows of lines that stand a little too far down"""
 
     def rows_of(self, piece: int) -> NDArray[np.intp]:
         """Return the rows of one piece."""
@@ -86,7 +96,11 @@ def unwind(table: Table, columns: Sequence[NDArray[np.float64]]) -> Unwound | No
         for own, rows in zip(seconds, after, strict=True):
             own[rows] += added
         breaks.append(Break(begin + added, added))
-    return Unwound(tuple(seconds), tuple(breaks), np.unique(np.concatenate([item.dropped for item in pieces])).size)
+    repeated, late = (
+        np.unique(np.concatenate(rows)).size
+        for rows in ([item.dropped for item in pieces], [item.late for item in pieces])
+    )
+    return Unwound(tuple(seconds), tuple(breaks), repeated, late)
 
 
 def _pieces(table: Table, seconds: NDArray[np.float64]) -> _Pieces | None:
@@ -102,12 +116,25 @@ def _pieces(table: Table, seconds: NDArray[np.float64]) -> _Pieces | None:
         dropped.append(rows[place : place + again])
         seconds[dropped[-1]] = np.nan
         rows = np.delete(rows, np.s_[place : place + again])
+    late = _late(seconds[rows])
+    seconds[rows[late]] = np.nan
+    rows, late_rows = rows[~late], rows[late]
+    falls = np.flatnonzero(np.diff(seconds[rows]) < 0)
     edges = (0, *(falls + 1).tolist(), rows.size)
     for before, begin, end in zip(edges[:-2], edges[1:-1], edges[2:], strict=True):
         first, last = (float(seconds[rows[place]]) for place in (before, begin - 1))
         if not _is_new_recording(first, last, seconds[rows[begin:end]], begin - before):
             return None
-    return _Pieces(seconds, rows, edges, np.concatenate(dropped))
+    return _Pieces(seconds, rows, edges, np.concatenate(dropped), late_rows)
+
+
+def _late(times: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Return which lines come a few steps after their place, as where packets overtake each other; few, or none are."""
+    behind = np.maximum.accumulate(times) - times
+    late = behind > 0
+    step = float(np.median(np.abs(np.diff(times)))) if times.size > 1 else 0.0
+    few = 0 < np.count_nonzero(late) <= _FEW_LATE * times.size
+    return late if few and float(behind.max()) <= _LATE_STEPS * step else np.zeros(times.size, dtype=bool)
 
 
 def _is_new_recording(first: float, last: float, own: NDArray[np.float64], rows_before: int) -> bool:

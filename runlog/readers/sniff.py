@@ -167,7 +167,7 @@ def _read(data: bytes, head: Sequence[Line], dialect: _Dialect, own: int = 0) ->
     if first == last:
         return None, frozenset()
     first = _extend_upwards(rows, first, last)
-    body = [row for row in rows[first:last] if row.filled]
+    body = [row for row in rows[first:last] if row.filled and row.looks_measured()]
     if body[-1].line.number >= head[-1].number - 1:
         body += _spread_rows(data, body[-1].line, dialect)
     # a column of names alone is one as long as the samples' lines have a cell for it, be it empty
@@ -254,15 +254,20 @@ def _rows(head: Sequence[Line], dialect: _Dialect) -> list[Row]:
 
 
 def _longest_run(rows: Sequence[Row]) -> tuple[int, int]:
-    """Return the longest stretch of lines of samples as (first, after the last)."""
+    """Return the longest stretch of lines of samples as (first, after the last); a header written again ends none."""
     best, start = (0, 0), None
+    above: set[str] = set()
     for index, row in enumerate([*rows, None]):
         if row is not None and row.looks_measured():
             start = index if start is None else start
+        elif row is not None and start is not None and row.line.text in above:
+            continue
         elif start is not None and (row is None or row.filled):
             if index - start >= best[1] - best[0]:
                 best = (start, index)
             start = None
+        if row is not None and start is None:
+            above.add(row.line.text)
     return best
 
 

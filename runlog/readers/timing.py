@@ -59,7 +59,7 @@ class Timing:
     breaks: tuple[Break, ...] = ()
     """where further recordings begin"""
     repeated: int = 0
-    """lines left out because they repeat others"""
+    """lines left out because they repeat others, or stand after later ones"""
     order_guessed: bool = False
     """whether day and month of the start may be the other way round"""
 
@@ -86,12 +86,15 @@ def find_timing(table: Table, preamble: Preamble, wish: ChannelMap, problems: Pr
         kept, used = [timeline], used | ({counter} if counter is not None else set())
     owner = _owners(table, kept, used)
     kept, owner = _only_owning(kept, owner, used)
-    kept, breaks, repeated = _in_order(table, kept, problems)
+    kept, breaks, repeated, late = _in_order(table, kept, problems)
     warnings += [timeline.assumed for timeline in kept if timeline.assumed]
     warnings += [f"{repeated} line(s) that repeat lines above them left out"] if repeated else []
+    warnings += [f"{late} line(s) that stand after later ones left out"] if late else []
     started_at, remarks, guessed = _started_at(table, found, preamble)
     warnings += remarks
-    return Timing(tuple(kept), tuple(owner), frozenset(used), started_at, tuple(warnings), breaks, repeated, guessed)
+    return Timing(
+        tuple(kept), tuple(owner), frozenset(used), started_at, tuple(warnings), breaks, repeated + late, guessed
+    )
 
 
 def _wished(table: Table, wish: ChannelMap, problems: Problems) -> list[Timeline] | None:
@@ -210,21 +213,21 @@ def _only_owning(kept: Sequence[Timeline], owner: Sequence[int], used: set[int])
 
 def _in_order(
     table: Table, kept: Sequence[Timeline], problems: Problems
-) -> tuple[list[Timeline], tuple[Break, ...], int]:
-    """Return timelines that rise, where further recordings begin, and how many lines repeat others.
+) -> tuple[list[Timeline], tuple[Break, ...], int, int]:
+    """Return timelines that rise, where further recordings begin, and how many lines repeat others or come late.
 
     A clock that can't be right is a fault.
     """
     falling = [timeline for timeline in kept if _first_fall(timeline) is not None]
     if not falling:
-        return list(kept), (), 0
+        return list(kept), (), 0, 0
     unwound = unwind(table, [timeline.seconds for timeline in kept])
     if unwound is None:
         for timeline in falling:
             _falls(table, timeline, problems)
-        return list(kept), (), 0
+        return list(kept), (), 0, 0
     risen = [replace(line, seconds=seconds) for line, seconds in zip(kept, unwound.columns, strict=True)]
-    return risen, unwound.breaks, unwound.repeated
+    return risen, unwound.breaks, unwound.repeated, unwound.late
 
 
 def _first_fall(timeline: Timeline) -> tuple[int, int, int] | None:

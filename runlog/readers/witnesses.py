@@ -88,13 +88,9 @@ def signs_and_axes(
     x = places.get("acceleration_x")
     found = held(x) if x is not None else None
     name = candidates[place].name
-    if x is not None and found is not None and x not in fixed:
-        if abs(found.correlation) >= STRANGER:
-            settled[x], remarks = _judged(candidates[x], matches[x], found, name, factor)
-            return settled, remarks
-    elif x is not None:
+    if x is not None and (found is None or x in fixed):
         return settled, []
-    for axis in _AXES:
+    for axis in _AXES if found is None or abs(found.correlation) < AGREES else ():
         other = places.get(axis)
         if other is None or other in fixed or (seen := held(other)) is None or abs(seen.correlation) < -BACKWARDS:
             continue
@@ -102,6 +98,9 @@ def signs_and_axes(
         line = f'"{candidates[other].name}" = "acceleration_x"'
         shown = f"{candidates[other].name!r} shows the slope of {name!r}{own}"
         return settled, [f"{shown}: perhaps the axes are exchanged; {_SETTLES} {line}"]
+    if x is not None and found is not None and abs(found.correlation) >= STRANGER:
+        settled[x], remarks = _judged(candidates[x], matches[x], found, name, factor)
+        return settled, remarks
     return settled, []
 
 
@@ -113,12 +112,12 @@ def _judged(
     shows = f"correlation {likeness:.2f} with the slope of {speed!r}"
     other = _other_unit(match, times, factor)
     if other and match.assumed and likeness > BACKWARDS:
-        match, times, other = replace(match, unit=units.unit_of(other)), 1.0, ""
+        match, times, other = replace(match, unit=units.find_unit(other, "acceleration")), 1.0, ""
     remarks = []
     if other and abs(likeness) >= AGREES and match.unit is not None:
         line = f'"{candidate.name}" = {{ channel = "acceleration_x", unit = "{other}" }}'
         remarks.append(
-            f"{candidate.name!r} in {match.unit.symbol} is {times:.2g} times the slope of {speed!r}: perhaps it is in "
+            f"{candidate.name!r} in {match.unit.spoken} is {times:.2g} times the slope of {speed!r}: perhaps it is in "
             f"{other}; nothing was changed, {_SETTLES} {line}"
         )
     if likeness >= AGREES:
@@ -140,5 +139,5 @@ def _other_unit(match: Match, times: float, factor: float) -> str:
     if match.unit is not None and match.unit.symbol == "gn" and 1 / factor <= times / STANDARD_GRAVITY <= factor:
         return "m/s²"
     if match.unit is not None and match.unit.symbol == "m/s²" and 1 / factor <= times * STANDARD_GRAVITY <= factor:
-        return "gn"
+        return "g"
     return ""

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import re
 from functools import lru_cache
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from runlog.readers.cells import word_set
 from runlog.vocabulary import CHANNELS
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 _SAME: Final = {
     word: meaning
@@ -72,12 +75,21 @@ _SPLIT: Final = re.compile(r"[A-ZÄÖÜ]+(?=[A-ZÄÖÜ][a-zäöü])|[A-ZÄÖÜ]?
 _UNIT_WORDS: Final = word_set("rpm psi kpa bar mph kmh kph degf degc deg g gs v pct percent volts hz mm")
 
 
+def _words(name: str) -> Iterator[str]:
+    """Yield the words of a name in lower case; ``ENGINERPM`` is two."""
+    for word in _SPLIT.findall(name):
+        word = word.lower()
+        if word.endswith("rpm") and len(word) > len("rpm"):
+            yield word.removesuffix("rpm")
+            word = "rpm"
+        yield word
+
+
 @lru_cache(maxsize=4096)
 def tokens(name: str) -> frozenset[str]:
     """Cut a name into words with one spelling each: ``EngRPM`` and ``engine_rpm`` are ``{engine, rpm}``."""
     found: set[str] = set()
-    for word in _SPLIT.findall(name.replace("°", "deg").replace("H2O", "water")):
-        word = word.lower()
+    for word in _words(name.replace("°", "deg").replace("H2O", "water").replace("kPa", "kpa")):
         found.update(_PAIRS.get(word) or (_SAME.get(word, word),))
     return frozenset(found)
 

@@ -68,8 +68,7 @@ _WEAK: Final = ("battery_voltage", WHILE_RUNNING)
 def _spoken(channel: str, value: float) -> str:
     word = CHANNEL_BY_NAME.get(channel)
     unit = unit_of(SPOKEN.get(word.dimension, "1") if word else "1")
-    symbol = {"gn": " g", "1": ""}.get(unit.symbol, f" {unit.symbol}")
-    return f"{unit.from_si(value):.4g}{symbol}"
+    return f"{unit.from_si(value):.4g} {unit.spoken}".removesuffix(" 1")
 
 
 def battery_sags(good: Mapping[str, Samples], span: Span, doubtful: Collection[str]) -> list[TraceEvent]:

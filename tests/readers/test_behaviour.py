@@ -52,6 +52,21 @@ def test_a_backwards_accelerometer_is_turned_and_said():
     assert said.endswith('"Accel X" = { channel = "acceleration_x", invert = false }')
 
 
+def test_a_channel_that_shows_the_slope_in_the_place_of_another_is_said():
+    quiet = np.random.default_rng(2).normal(0.0, 0.02, TIME.size) + 0.005 * PULL / G  # a little leaks across
+    log = read(**{"Speed (km/h)": SPEED * 3.6, "Accel X (g)": quiet, "Accel Y (g)": PULL / G})
+    (said,) = [warning for warning in log.warnings if "axes" in warning]
+    assert said.startswith("'Accel Y' shows the slope of 'Speed' and 'Accel X' doesn't")
+
+
+def test_a_name_whose_numbers_it_cannot_have_is_said_with_the_units_that_fit():
+    """55 bar is no oil pressure of a petrol engine: common practice, no source."""
+    log = read(**{"Engine RPM": ENGINE, "Oil Pressure (bar)": 55 + np.sin(TIME)})
+    (said,) = [warning for warning in log.warnings if "sounds like oil_pressure" in warning]
+    assert "which no oil pressure does: perhaps it is in kPa or psi" in said
+    assert [channel.canonical for channel in log.channels] == ["engine_speed", None]
+
+
 def test_the_channel_map_has_the_last_word_on_the_sign():
     from runlog.readers.channel_map import read_channel_map
 
@@ -72,7 +87,7 @@ def test_a_doubtful_sign_is_only_said():
 
 
 @pytest.mark.parametrize("speed", ["Speed (km/h)", "Driveshaft RPM"])
-@pytest.mark.parametrize(("written", "factor", "rather"), [("g", G, "m/s²"), ("m/s²", 1 / G, "gn")])
+@pytest.mark.parametrize(("written", "factor", "rather"), [("g", G, "m/s²"), ("m/s²", 1 / G, "g")])
 def test_g_against_metres_per_second_squared_is_said_and_not_changed(speed, written, factor, rather):
     values = SPEED * 3.6 if "km" in speed else SHAFT
     true = PULL if written == "m/s²" else PULL / G

@@ -110,13 +110,13 @@ def candidates(*columns):
 
 
 def test_the_better_claim_wins_and_the_other_keeps_its_name():
-    matches, close = match_all(candidates(("RPM 2", "", [900, 5000]), ("Engine RPM", "rpm", [900, 5000])))
+    matches, close, _ = match_all(candidates(("RPM 2", "", [900, 5000]), ("Engine RPM", "rpm", [900, 5000])))
     assert [found.canonical for found in matches] == [None, "engine_speed"]
     assert close == []
 
 
 def test_a_close_call_is_said():
-    matches, (close,) = match_all(candidates(("Throttle A", "%", [0, 90]), ("Throttle B", "%", [0, 91])))
+    matches, (close,), _ = match_all(candidates(("Throttle A", "%", [0, 90]), ("Throttle B", "%", [0, 91])))
     assert [found.canonical for found in matches] == ["throttle", None]
     assert close.canonical == "throttle"
     assert [contender.name for contender in close.contenders] == ["Throttle A", "Throttle B"]
@@ -127,7 +127,7 @@ def test_a_close_call_is_said():
 
 def test_no_channel_is_given_twice():
     names = [phrase for word in CHANNELS for phrase in word.words]
-    matches, _ = match_all([Candidate(name, "", np.empty(0)) for name in names])
+    matches, *_ = match_all([Candidate(name, "", np.empty(0)) for name in names])
     given = [found.canonical for found in matches if found.canonical]
     assert len(given) == len(set(given))
 
@@ -153,7 +153,7 @@ def test_no_channel_is_given_twice():
 def test_a_missing_unit_is_taken_from_the_numbers_and_the_rest_of_the_file(name, values, others, symbol):
     """Common practice, no source."""
     rest = [(f"Other {place}", unit, [0, 1]) for place, unit in enumerate(others)]
-    matches, _ = match_all(candidates((name, "", np.linspace(*values, 50)), *rest))
+    matches, *_ = match_all(candidates((name, "", np.linspace(*values, 50)), *rest))
     assert matches[0].unit.symbol == symbol
     assert matches[0].assumed
 
@@ -165,7 +165,7 @@ def test_the_system_of_a_file():
 
 
 def test_g_is_standard_gravity_unless_it_is_mass():
-    matches, _ = match_all(candidates(("Driver Seat", "g", [0, 1]), ("Fuel Mass", "g", [0, 1])))
+    matches, *_ = match_all(candidates(("Driver Seat", "g", [0, 1]), ("Fuel Mass", "g", [0, 1])))
     assert [found.unit.symbol for found in matches] == ["gn", "g"]
 
 

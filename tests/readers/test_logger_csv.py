@@ -293,7 +293,8 @@ def test_header_cells_on_two_lines():
 def test_remarks_and_a_repeated_header_between_the_samples():
     logger = read("Time [s],RPM\n0.0,1000\n0.1,1010\n# launch\n0.2,1020\nTime [s],RPM\n0.3,1030\n0.4,1040\n")
     np.testing.assert_allclose(channel(logger, "engine_speed").time, [0.0, 0.1, 0.2, 0.3, 0.4])
-    assert any("2 line(s) without a time" in warning for warning in logger.warnings)
+    assert any("1 line(s) without a time" in warning for warning in logger.warnings)
+    assert "the header stands again 1 time(s) among the samples and was left out" in logger.warnings
 
 
 def test_room_set_aside_by_the_logger_and_not_filled():

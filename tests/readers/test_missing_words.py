@@ -39,6 +39,24 @@ def test_a_column_that_is_mostly_a_word_is_left_out_unless_it_is_told_what_it_me
         read_logger(only, "log.csv")
 
 
+def test_numbers_that_loggers_write_without_a_sample_are_gaps():
+    """-999 and the like: common practice, no source."""
+    speed = [900 + 10 * n for n in range(100)]
+    flag = [65535 if n % 7 == 0 else 0 for n in range(100)]
+    level = [-999 - n for n in range(100)]
+    rows = [
+        f"{n / 20:.2f},{-999 if n in (5, 6) else speed[n]},{flag[n]},{level[n]},{7 if n == 8 else n}"
+        for n in range(100)
+    ]
+    text = "\n".join(["Time,RPM,Flag,Level,Odd", *rows]).encode()
+    log = read_logger(text, "log.csv")
+    sizes = {channel.name: channel.values.size for channel in log.channels}
+    assert sizes == {"RPM": 98, "Flag": 100, "Level": 100, "Odd": 100}  # a flag has two values, a level comes near
+    assert "column 'RPM' reads -999 (2 times), as loggers do without a sample: taken as gaps" in log.warnings
+    (told,) = read_recordings(text, "log.csv", missing=frozenset({"7"}))
+    assert {channel.name: channel.values.size for channel in told.channels}["Odd"] == 98
+
+
 def test_states_and_words_that_stand_once_are_not_taken_for_one():
     rows = [f"{n / 20:.2f},{900 + n},{'off' if n % 9 == 0 else n},{'KAPUTT' if n == 50 else n}" for n in range(100)]
     layout = sniff("\n".join(["Time,RPM,A,B", *rows]).encode())

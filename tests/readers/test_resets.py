@@ -55,6 +55,29 @@ def test_lines_written_twice_are_left_out(data):
     assert f"{end - begin} line(s) that repeat lines above them left out" in log.warnings
 
 
+def test_a_line_that_is_overtaken_is_left_out():
+    block = lines(1, 300)
+    late = [*block[:100], block[101], block[100], *block[102:]]
+    (log,) = parts(late)
+    assert log.channels[0].values.size == 299
+    assert "1 line(s) that stand after later ones left out" in log.warnings
+    with pytest.raises(FileFaults, match="time falls"):
+        parts([*block[:100], block[150], *block[100:150], *block[151:]])  # fifty steps too early: something else
+
+
+@pytest.mark.parametrize("units", ["", "s,rpm,psi\n"])
+def test_a_header_that_stands_again_among_the_samples_is_left_out(units):
+    head = "Time,RPM,Oil Pressure\n" + units
+    block = lines(1, 120)
+    (log,) = parts(block[:50], [head], block[50:], head=head)
+    assert content(log) == content(parts(block, head=head)[0])
+    assert "the header stands again 1 time(s) among the samples and was left out" in log.warnings
+    assert not [said for said in log.warnings if "hold words" in said]
+    falls = [*block[:60], "0.500,1,1\n"]
+    with pytest.raises(FileFaults, match=f"line {63 + len(units.splitlines()) * 2}, column Time: found time falls"):
+        parts(falls[:50], [head], falls[50:], block[61:62], head=head)
+
+
 @pytest.mark.parametrize(
     ("first", "second"),
     [
