@@ -111,6 +111,7 @@ class _Place:
     mean: FloatArray
     sd: FloatArray
     between: FloatArray
+    prior_mean: FloatArray
     prior_sd: FloatArray
     tried: FloatArray
     """1 where a car says something of it; of a sum: the share of its parts"""
@@ -140,29 +141,34 @@ def _places(fit: FleetFit) -> list[_Place]:
     for k, (start, end) in enumerate(INCREMENTS_FT):
         part = fit.pooled[k]
         V = np.diag(whole @ part.covariance[:count, :count] @ whole.T)
-        between, prior = (
-            np.sqrt(whole**2 @ sd[:count] ** 2) for sd in (part.tau, common_prior(fit.levers, fit.settings)[1][k])
-        )
+        expected, doubt = (both[k][:count] for both in common_prior(fit.levers, fit.settings))
+        between, prior = (np.sqrt(whole**2 @ sd[:count] ** 2) for sd in (part.tau, doubt))
         tried = fit.evidence[k].spoken[:, :count].sum(axis=0) > 0
         places.append(
-            _Place(start, end, whole @ part.mean[:count], np.sqrt(V), between, prior, tried,
+            _Place(start, end, whole @ part.mean[:count], np.sqrt(V), between, whole @ expected, prior, tried,
                    (_aliasing(fit, k),), fit.settings.smallest_difference[k])
         )  # fmt: skip
     parts = places[: fit.finish]
     sums = {name: np.sqrt(sum_variance(fit.correlation, np.array([getattr(part, name) for part in parts])))
             for name in ("sd", "between", "prior_sd")}  # fmt: skip
     aliasing = tuple(part.aliasing[0] for part in parts)
-    mean = np.sum([part.mean for part in parts], axis=0)
+    mean, prior_mean = (np.sum([getattr(part, name) for part in parts], axis=0) for name in ("mean", "prior_mean"))
     tried_share = np.mean([part.tried for part in parts], axis=0)
-    places.append(_Place(0, parts[-1].to_ft, mean, **sums, tried=tried_share, aliasing=aliasing,
+    places.append(_Place(0, parts[-1].to_ft, mean, **sums, prior_mean=prior_mean, tried=tried_share, aliasing=aliasing,
                          smallest=fit.settings.smallest_elapsed))  # fmt: skip
     return places
 
 
 def _word(place: _Place, lever: int, odds: verdicts.Odds, partners: tuple[int, ...]) -> str:
+    """Return the verdict on a common mean; none that only what was expected beforehand would speak for."""
     share = float(place.tried[lever])
     word = verdicts.verdict(share > 0, not partners, odds)
-    return verdicts.CANNOT_TELL if word in verdicts.CLAIMS and share < 1 else word
+    if word in verdicts.CLAIMS and share < 1:
+        return verdicts.CANNOT_TELL
+    mean, variance = float(place.mean[lever]), float(place.sd[lever]) ** 2
+    prior = float(place.prior_mean[lever]), float(place.prior_sd[lever]) ** 2
+    by_runs = verdicts.helps_by_runs_alone(mean, variance, *prior)
+    return verdicts.CANNOT_TELL if verdicts.without_support(word, by_runs) else word
 
 
 def _effect(fit: FleetFit, place: _Place, p: int, disagree: tuple[str, ...]) -> PooledEffect:

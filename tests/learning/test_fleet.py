@@ -264,6 +264,21 @@ def test_an_adjustable_that_nobody_moved_was_not_tried(garage, cars):
     assert fit_fleet([], LEVERS).effects[0].verdict == "not_tried"
 
 
+def test_what_was_expected_beforehand_is_no_verdict_of_the_fleet(garage):
+    """A step is expected to gain 12 ms, give or take 4; the runs say nothing of it, or say so too."""
+    sure = replace(lever("gear"), mean=np.array([-0.012, 0, 0, 0, 0]), sd=np.array([0.004, *([1e-3] * 4)]))
+
+    def to_60(effect):
+        x = np.tile([[0.0], [1.0]], (6, 1))
+        found = garage.runs(x, times=np.full((12, 5), 1.5) + x * [effect, 0, 0, 0, 0], day=np.zeros(12, dtype=int))
+        fit = fit_fleet(map_cars([CarRuns("one", found, (sure,))]), (sure,), pooling=FULL)
+        return next(row for row in fit.effects if (row.from_ft, row.to_ft) == (0, 60))
+
+    assert to_60(0.0).probability_helps >= 0.95, "by the expectation alone"
+    assert to_60(0.0).verdict == "cannot_tell"
+    assert to_60(-0.012).verdict == "helped"
+
+
 def test_what_all_cars_moved_together_cannot_be_separated(cars):
     tied = [replace(car, runs=replace(car.runs, settings=car.runs.settings[:, [0, 1, 1]])) for car in cars]
     fit = fit_fleet(map_cars(tied), LEVERS)
