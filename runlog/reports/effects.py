@@ -64,6 +64,7 @@ def _adjustable(out: Console, name: str, rows: list[dict[str, Any]], lost: list[
         verdict = verdict_text(moved["verdict"], {**row, "note": moved["note"]})
         add_row(listed, [where, interval(moved), probability(moved["probability_helps"]), verdict])
     out.print(listed)
+    bullets(out, [_rests_on(rows, made["from"])], " ")
     moved = _moved(rows[-1])
     if moved:
         bullets(out, [moved], " ")
@@ -74,7 +75,7 @@ def _adjustable(out: Console, name: str, rows: list[dict[str, Any]], lost: list[
             mean = number(row["together_mean_s"], 3, sign=True)
             out.print(line(f"  {names} together, one step: {mean} [{low}, {high}]"))
         if row["confounded_with_day"]:
-            out.print(line("  most of its contrast lies between days: hard to tell from the day"))
+            bullets(out, ["changed once and left, or mostly between days: hard to tell from the day"], " ")
     notes = dict.fromkeys(
         row["change_made"]["note"] for row in rows if row["change_made"] and row["change_made"]["note"]
     )
@@ -85,6 +86,19 @@ def _adjustable(out: Console, name: str, rows: list[dict[str, Any]], lost: list[
     if first["cautions"]:
         bullets(out, ["; ".join(first["cautions"])], "!")
     out.print()
+
+
+def _rests_on(rows: list[dict[str, Any]], start: float | str) -> str:
+    """Return how many runs speak of a change on either side, and how much of what is said was assumed before them."""
+    row = rows[-1]
+    # short hits speak of the first increments only
+    here, away = max((place["runs_each_side"] for place in rows), key=sum)
+    learned = f"{row['share_learned']:.0%}".replace("%", " %")
+    at = setting(start, row["unit"])
+    return (
+        f"{here} run{'' if here == 1 else 's'} at {at}, {away} elsewhere: {learned} learned from them to "
+        f"{row['to_ft']} ft, the rest assumed ({row['prior_origin']})"
+    )
 
 
 def _moved(row: dict[str, Any]) -> str:

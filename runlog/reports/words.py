@@ -22,10 +22,15 @@ VERDICTS = {
 """verdict → words, colour, and a mark that stands without colour (▼ quicker, ▲ slower)"""
 
 
+ASSUMED = 0.10
+"""share learned below which runs have told next to nothing, and "no difference" is what was assumed before them"""
+
+
 def verdict_words(verdict: str, row: dict[str, Any]) -> str:
     """Return the verdict in words, with what it can't be separated from, or how many runs would settle it.
 
-    A claim that is held back says so: more runs like those there are wouldn't release it.
+    A claim that is held back says so: more runs like those there are wouldn't release it. "No difference" that the runs
+    have next to no part in (``share_learned``) says so too.
     """
     words, _, mark = VERDICTS[verdict]
     if row.get("note"):
@@ -35,6 +40,8 @@ def verdict_words(verdict: str, row: dict[str, Any]) -> str:
         return f"{mark} held back: the car lost {lost['lost']} of {lost['runs']} runs at the quicker setting"
     if verdict == "cannot_separate":
         words += f" from {', '.join(row['inseparable_from'])}"
+    if verdict == "no_difference" and row.get("share_learned", 1.0) < ASSUMED:
+        return f"{mark} no difference, as was assumed"
     if verdict == "cannot_tell" and row.get("runs_needed"):
         words += f" (~{row['runs_needed']} more runs)"
     return f"{mark} {words}"

@@ -78,6 +78,12 @@ def test_every_verdict_has_words_and_a_mark_of_its_own_without_colour() -> None:
     assert len({mark for _, _, mark in words.VERDICTS.values()}) == 6
 
 
+def test_no_difference_that_runs_have_no_part_in_is_said_to_be_assumed() -> None:
+    row = {"inseparable_from": [], "runs_needed": None}
+    assert words.verdict_words("no_difference", {**row, "share_learned": 0.09}) == "= no difference, as was assumed"
+    assert words.verdict_words("no_difference", {**row, "share_learned": 0.5}) == "= no difference that matters"
+
+
 def test_no_figure_is_a_dash() -> None:
     assert console.number(None) == console.value(None) == shown.temperature(None) == "–"
     assert console.number(-0.0123, 3, sign=True) == "-0.012"
