@@ -17,7 +17,8 @@ if TYPE_CHECKING:
 
 @new_command(
     "Show a car's chassis in the setup in force: links, instant centre, anti-squat, weights, balance and wheel "
-    "lift; and what a change of holes, ballast, ride height or pinion angle would make of them.",
+    "lift; and what a change of holes, ballast, ride height or pinion angle would make of them. The side view as a web "
+    "page: 'runlog plot chassis CAR --html FILE'.",
     'runlog chassis heron --suppose "upper link front hole=2"',
 )
 def app(

@@ -15,7 +15,11 @@ MOST = 4
 """runs side by side that 80 columns hold"""
 
 
-@new_command("Put two or more runs side by side; differences are to the first.", "runlog compare 5 7")
+@new_command(
+    "Put two to four runs side by side; differences are to the first. Their traces as an interactive chart: 'runlog "
+    "plot traces RUN RUN --html FILE'.",
+    "runlog compare 5 7",
+)
 def app(
     runs: Annotated[list[str], typer.Argument(metavar="RUN…", help="Two to four runs.")],
     svg: Annotated[Path | None, option("--svg", "FILE", "Draw speed and time against distance.")] = None,

@@ -82,9 +82,10 @@ def _next(out: Console, rows: list[dict[str, Any]], *, by_file_alone: bool) -> N
         step = amount(row["step"], row["unit"])
         out.print(line((f"{n}. {row['adjustable']}, one step of {step}", "bold"), f"   {said}".replace("%", " %")))
         cost = f"{row['minutes']:g} min a change, {row['hours']:.1f} h there and back"
-        lost = f"the car lost {row['runs_lost']} of {row['runs_away']} runs away from its baseline"
+        lost = f"; lost by the car itself {row['runs_lost']} of {row['runs_away']} runs away from the baseline"
+        cost += lost if row["runs_away"] else ""
         held = [f"not in {item['car']}: {item['why']}" for item in row["held"]]
-        texts = [", ".join(row["cars_free"]), f"{cost}; {lost}", *held, *(f"! {text}" for text in row["cautions"])]
+        texts = [f"in {', '.join(row['cars_free'])}", cost, *held, *(f"! {text}" for text in row["cautions"])]
         bullets(out, texts, "  ")
     if by_file_alone:
         out.print(line("! A lake holds no release steps, open items or barred settings: see each car's plan."))

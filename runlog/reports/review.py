@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
-from runlog.reports.amounts import amount, setting
+from runlog.reports.amounts import amount, setting, symbol
 from runlog.reports.amounts import change as change_words
 from runlog.reports.console import add_row, bullets, console, heading, line, number, table
 from runlog.reports.learned import verdict_text
 from runlog.reports.release import item_words
 from runlog.reports.shown import altitude, mass, speed
-from runlog.reports.words import alarm_words, interval, spoken
+from runlog.reports.words import alarm_words, interval, learned_words, spoken
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -37,7 +37,7 @@ def print_review(page: dict[str, Any]) -> None:
             bullets(out, summary[name], mark, as_said=True)
             out.print()
     _runs(out, page)
-    _changes(out, page["changes"])
+    _changes(out, page["changes"], learned_words(page))
     _found(out, page)
     _left(out, page["as_left"])
     bullets(out, page["cautions"], "!")
@@ -47,7 +47,7 @@ def print_review(page: dict[str, Any]) -> None:
 
 def _runs(out: Console, page: dict[str, Any]) -> None:
     out.print(heading("The runs: measured, and the farthest time that counts in standard air"))
-    made = table("run", *map(str, _FEET), "trap", "air", "standard", "")
+    made = table("run", *map(str, _FEET), symbol("mph"), "air*", "standard", "")
     made.columns[-1].justify = "left"
     made.columns[-1].no_wrap = False
     for run in page["runs"]:
@@ -71,6 +71,7 @@ def _runs(out: Console, page: dict[str, Any]) -> None:
     ]
     bullets(out, told, "•", as_said=True)
     out.print(line(("~ printed by the timing system, but the car was no longer pulling; ✗ spoiled", "dim")))
+    out.print(line((f"* density altitude, {symbol('ft')}", "dim")))
     out.print()
 
 
@@ -80,8 +81,10 @@ def _time(seconds: float | None, *, counts: bool) -> Text:
     return Text(f"{number(seconds)} ") if counts else Text(f"{number(seconds)}~", style="dim")
 
 
-def _changes(out: Console, changes: list[dict[str, Any]]) -> None:
-    out.print(heading("What was changed, and what it did by all runs of the car"))
+def _changes(out: Console, changes: list[dict[str, Any]], learned: str) -> None:
+    out.print(heading("What was changed, and what it did"))
+    if changes and learned:
+        out.print(line((learned, "dim")))
     if not changes:
         out.print(line("nothing was changed on this day"))
     for change in changes:
@@ -94,7 +97,7 @@ def _changes(out: Console, changes: list[dict[str, Any]]) -> None:
             continue
         out.print(line(f"  time to {effect['to_ft']} ft: {interval(effect)} s"))
         out.print(Text("  ").append_text(verdict_text(effect["verdict"], effect)))
-        bullets(out, [f"to settle it: {change['settles']}"], " ")
+        bullets(out, [text for text in (effect["note"], f"to settle it: {change['settles']}") if text], " ")
         bullets(out, change["cautions"], "  !")
     out.print()
 

@@ -83,3 +83,13 @@ def alarm_words(alarm: Mapping[str, Any]) -> str:
     if alarm["value"] is not None and alarm["limit"] is not None:
         told += f" {alarm['value']:g} {'<' if alarm['kind'] == 'low' else '>'} {alarm['limit']:g} {alarm['unit']}"
     return prose(f"{told}, at {alarm['time_s']:.1f} s: {alarm['action']}")
+
+
+def learned_words(page: Mapping[str, Any]) -> str:
+    """Return what the effects in a review rest on: its car's runs, also those after its day; nothing without any."""
+    by = page["learned_from"]
+    if not by:
+        return ""
+    days = f"{by['days']} day{'' if by['days'] == 1 else 's'}"
+    later = f"; it counts as well what came after it, up to {by['to']}" if by["to"] > page["date"] else ""
+    return f"By all {by['runs']} runs of this car on {days}, not by this day alone{later}."

@@ -23,10 +23,10 @@ _TOOLTIP = [
 ]
 
 
-def increments_chart(runs: Sequence[Mapping[str, Any]]) -> Chart | None:
+def increments_chart(runs: Sequence[Mapping[str, Any]], panel_px: int = 50) -> Chart | None:
     """Return every increment from run to run, measured and corrected, with the density altitude below.
 
-    ``runs`` as in ``review --json``; None where no run has an increment that counts.
+    ``runs`` as in ``review --json``; None where no run has an increment that counts. ``panel_px``: height of each.
     """
     rows = [row for run in runs for row in _increment_rows(run)]
     spans = [span for span in map(_name, INCREMENTS_FT) if any(row["span"] == span for row in rows)]
@@ -39,6 +39,7 @@ def increments_chart(runs: Sequence[Mapping[str, Any]]) -> Chart | None:
     airs = [{"run": _label(run), "height": height.of(run["air"]["density_altitude_ft"])} for run in runs if run["air"]]
     if airs:
         panels.append(_air_panel(airs, labels, height))
+    panels = [{**panel, "height": panel_px} for panel in panels]
     panels[-1]["encoding"]["x"]["axis"] = {"title": "run", "labelAngle": 0}
     return Chart(
         "increments",
@@ -110,7 +111,6 @@ def _increment_panel(rows: list[dict[str, Any]], changed: list[dict[str, Any]], 
     ]
     return {
         "title": f"{rows[0]['span']}, seconds",
-        "height": 50,
         "encoding": {"x": {**_RUN, "scale": {"domain": labels}, "axis": None}, "tooltip": _TOOLTIP},
         "layer": [layer(*one) for one in layers if one[0]],
     }
@@ -119,7 +119,6 @@ def _increment_panel(rows: list[dict[str, Any]], changed: list[dict[str, Any]], 
 def _air_panel(airs: list[dict[str, Any]], labels: list[str], shown: Shown) -> Spec:
     return {
         "title": f"density altitude, {shown.unit}",
-        "height": 50,
         "data": {"values": airs},
         "encoding": {
             "x": {**_RUN, "scale": {"domain": labels}},

@@ -104,11 +104,16 @@ def _signed(item: float | None, digits: int = 3) -> str:
 
 
 def _verdict(effect: Mapping[str, Any]) -> str:
-    return "held back" if effect.get("note") else VERDICTS[effect["verdict"]][0]
+    return "held back" if _held(effect) else VERDICTS[effect["verdict"]][0]
 
 
 def _mark(effect: Mapping[str, Any]) -> str:
-    return "?" if effect.get("note") else VERDICTS[effect["verdict"]][2]
+    return "?" if _held(effect) else VERDICTS[effect["verdict"]][2]
+
+
+def _held(effect: Mapping[str, Any]) -> bool:
+    """Tell whether runs that were lost at a setting hold a verdict back."""
+    return bool(effect.get("note") or (effect.get("held_back") and effect["verdict"] == "cannot_tell"))
 
 
 def _percent(item: float) -> str:

@@ -17,7 +17,7 @@ _ROW = 40
 _COLOURS = {"helped": MOSS, "hurt": RUST}
 
 
-def effects_chart(effects: Sequence[Mapping[str, Any]]) -> Chart | None:
+def effects_chart(effects: Sequence[Mapping[str, Any]], row_px: int = _ROW) -> Chart | None:
     """Return what each change did to the elapsed time; ``effects`` as in ``review --json``. None without any."""
     if not effects:
         return None
@@ -29,11 +29,11 @@ def effects_chart(effects: Sequence[Mapping[str, Any]]) -> Chart | None:
         " ".join(f"{row['name']}: {row['said']}." for row in rows),
         "● most likely · bar: 90 % interval · left of the line is quicker · ▼ helped · ▲ hurt · "
         "= no difference that matters · ? cannot tell yet · & cannot separate",
-        bars(rows, "seconds; negative is quicker"),
+        bars(rows, "seconds; negative is quicker", row_px),
     )
 
 
-def bars(rows: list[dict[str, Any]], title: str) -> Spec:
+def bars(rows: list[dict[str, Any]], title: str, row_px: int = _ROW) -> Spec:
     """Return rows of ``name``, ``mark``, ``mean``, ``low``, ``high`` and ``colour`` as bars under their names.
 
     Rows may have ``wide_low`` and ``wide_high``, drawn as a thin line behind.
@@ -55,7 +55,7 @@ def bars(rows: list[dict[str, Any]], title: str) -> Spec:
         "$schema": charts.SCHEMA,
         "config": charts.config(),
         "width": FIT + charts.LEFT,
-        "height": {"step": _ROW},
+        "height": {"step": row_px},
         "data": {"values": rows},
         "encoding": {"y": y, "tooltip": tooltip},
         "layer": [

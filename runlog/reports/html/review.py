@@ -7,6 +7,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from runlog.constants import SPEED_DISTANCES_FT, SPLIT_DISTANCES_FT
+from runlog.records.trace import SHAKING
 from runlog.reports.chassis import share
 from runlog.reports.console import NOTHING, number
 from runlog.reports.drawing import side_view_svg
@@ -17,16 +18,18 @@ from runlog.reports.html.effect_charts import effects_chart
 from runlog.reports.html.track_charts import track_chart
 from runlog.reports.release import clearance_lines
 from runlog.reports.shown import length, mass
-from runlog.reports.words import in_units, spoken
+from runlog.reports.words import in_units, learned_words, spoken
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
 _CONTENTS = (
     ("summary", "In short"), ("runs", "The runs"), ("changes", "What was changed"), ("track", "Along the track"),
     ("found", "What was found"), ("left", "The car as left"), ("air", "The air"), ("method", "Method"),
     ("cautions", "Cautions"), ("names", "Names"),
 )  # fmt: skip
+_PANEL_PX, _ROW_PX = (50, 34), (40, 30)
+"""heights in charts: for the shop, and in the customer's shorter document"""
 
 
 def review_html(page: Mapping[str, Any]) -> str:
@@ -34,20 +37,24 @@ def review_html(page: Mapping[str, Any]) -> str:
 
     RunlogError when the extra that documents need isn't installed.
     """
+    shop = page["audience"] == "shop"
+    changed = {change["item"] for change in page["changes"]}
+    effects = [effect for effect in page["effects"] if shop or not changed or effect["item"] in changed]
     drawn = [
-        increments_chart(page["runs"]),
-        effects_chart(page["effects"]),
+        increments_chart(page["runs"], _PANEL_PX[not shop]),
+        effects_chart(effects, _ROW_PX[not shop]),
         track_chart(page["traces"]),
         air_chart(page["air"]),
     ]
     names = {chart.name for chart in drawn if chart}
     optional = {"track", "air"}
     distances = [feet for feet in SPLIT_DISTANCES_FT if any(run[f"t{feet}_s"] is not None for run in page["runs"])]
+    way = page["as_left"]["back_to_baseline"] or []
     speed, height = charts.speed_mph(), charts.altitude_ft()
     content = {
         **page,
         "summary": spoken(page),
-        "shop": page["audience"] == "shop",
+        "shop": shop,
         "date_words": date_words(page["date"]),
         "ribbon": _ribbon(page),
         "contents": [(name, words) for name, words in _CONTENTS if name not in optional or name in names],
@@ -58,10 +65,13 @@ def review_html(page: Mapping[str, Any]) -> str:
         "changes": [{**change, "notes": _notes(change)} for change in page["changes"]],
         "along": _along(page["traces"], speed),
         "logged": any(run["trace"] for run in page["runs"]),
+        "learned": learned_words(page),
+        "way_cautions": list(dict.fromkeys(text for step in way for text in step["cautions"])),
+        "shaken": _shaken(page["found"]),
         "remarks": _remarks(page["found"]["warnings"]),
         "last_number": page["runs"][-1]["number"],
         "cleared_lines": [in_units(page, text) for text in clearance_lines(page["clearance"])],
-        "weights": _weights(page["as_left"]["chassis"]),
+        "weights": _weights(page["as_left"]["chassis"], page["as_left"]["sheet"]),
         "drawing": _drawing(page["as_left"]["chassis"]),
         "chassis_warnings": (page["as_left"]["chassis"] or {"warnings": []})["warnings"],
     }
@@ -136,6 +146,12 @@ def _along(traces: Mapping[str, Any] | None, speed: charts.Shown) -> list[dict[s
     return rows
 
 
+def _shaken(found: Mapping[str, Any]) -> list[int]:
+    """Return the runs with suspected tyre shake that no alarm tells of."""
+    told = {alarm["run"] for alarm in found["alarms"] if alarm["condition"] == SHAKING}
+    return [run for run in found["shake"] if run not in told]
+
+
 def _remarks(warnings: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """Return the remarks with the runs that each was made of."""
     by_text = sorted(warnings, key=lambda item: (item["text"], item["run"]))
@@ -146,14 +162,17 @@ def _remarks(warnings: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return sorted(made, key=lambda item: int(item["runs"].split(",")[0]))
 
 
-def _weights(chassis: Mapping[str, Any] | None) -> list[tuple[str, str]]:
+def _weights(chassis: Mapping[str, Any] | None, sheet: Sequence[Mapping[str, Any]]) -> list[tuple[str, str]]:
+    """Return weights and geometry; corner weights only where the setup sheet beside them doesn't list them."""
     if chassis is None:
         return []
+    listed = {line["item"] for line in sheet}
     corners, gravity = chassis["corner_weights_kg"], chassis["centre_of_gravity_m"]
     centre = chassis["instant_centre"]
+    named = {name: name.replace("_", " ") for name in corners}
     rows = [
         ("total", mass(chassis["total_kg"])),
-        *((name.replace("_", " "), mass(corners[name])) for name in corners),
+        *((words, mass(corners[name])) for name, words in named.items() if f"weight {words}" not in listed),
         ("on the front axle", share(chassis["front_pct"])),
         ("on the left", share(chassis["left_pct"])),
         ("cross (right front + left rear)", share(chassis["cross_pct"])),

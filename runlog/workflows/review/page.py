@@ -52,7 +52,8 @@ def review_page(
     if len(ran) > 1:
         raise UsageError(f"several cars ran on {date.isoformat()}: give one of {', '.join(ran)} with --car")
     name = ran[0]
-    others = {key.car for key in results.run_keys(book)} | set(results.cars_with_file(book))
+    keys = results.run_keys(book)
+    others = {key.car for key in keys} | set(results.cars_with_file(book))
     others.discard(name)
     effects = current_effects(book, name)
     found = {
@@ -77,7 +78,7 @@ def review_page(
         "effects": [
             {"item": row["adjustable"], "unit": row["unit"], **effect_part(row)} for row in elapsed_rows(effects)
         ],
-        "learned_from": _learned_from(effects),
+        "learned_from": _learned_from(effects, max(key.date for key in keys if key.car == name)),
         "traces": None if short else traces_part(book, rows, chosen),
         "found": _found(rows, found),
         "open_items": [item.part() for item in cleared.items] if cleared else [],
@@ -148,8 +149,8 @@ def _spread(rows: Sequence[RunResult]) -> dict[str, Any] | None:
     return None if reach is None else same_setup_spread(rows, (0, reach))
 
 
-def _learned_from(effects: Mapping[str, Any]) -> dict[str, Any] | None:
-    return {"runs": effects["runs_used"], "days": effects["days"]} if effects else None
+def _learned_from(effects: Mapping[str, Any], newest: dt.date) -> dict[str, Any] | None:
+    return {"runs": effects["runs_used"], "days": effects["days"], "to": newest.isoformat()} if effects else None
 
 
 def _found(rows: Sequence[RunResult], findings: Mapping[RunKey, Findings]) -> dict[str, Any]:

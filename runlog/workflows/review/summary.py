@@ -61,7 +61,8 @@ def _day(page: Mapping[str, Any]) -> list[str]:
     clean = sum(run["clean"] for run in runs)
     where = f" at {' and '.join(page['tracks'])}" if page["tracks"] else ""
     lost = [f"run {run['number']} ({run['spoiled_reason']})" for run in runs if run["spoiled_reason"]]
-    count = f", {clean} of them clean" if len(runs) > 1 else ", clean" if clean else ""
+    many = "all" if clean == len(runs) else "none" if not clean else str(clean)
+    count = f", {many} of them clean" if len(runs) > 1 else ", clean" if clean else ""
     said = f"{page['car']} made {_count(len(runs), 'run')}{where}{count}"
     return [f"{said}; lost: {', '.join(lost)}." if lost else f"{said}."]
 
