@@ -30,3 +30,6 @@ INCREMENTS_FT: Final = tuple(zip((0, *SPLIT_DISTANCES_FT[:-1]), SPLIT_DISTANCES_
 
 REFERENCE_NAME: Final = "ISO 2533 sea level: 15 °C, 1013.25 hPa, dry, still air"
 """The air that everything is corrected to, in words, to be shown beside every corrected figure."""
+
+DEFAULT_ROLLOUT: Final = 0.2286
+"""[m] 9 in from rest to where the clock starts, where no track file tells. Common practice, no source"""

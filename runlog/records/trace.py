@@ -207,7 +207,7 @@ class TraceFindings:
     """driven tyre, SAE J670 sense: ω/ω₀ − 1"""
     lift_time: float | None = None
     lift_distance: float | None = None
-    """[m]"""
+    """[m from rest]"""
     shake_suspected: bool | None = None
     """None: the rate doesn't allow to tell"""
     shifts: tuple[Shift, ...] = ()

@@ -5,15 +5,17 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from runlog.constants import FOOT, INCREMENTS_FT, MILE_PER_HOUR, SPEED_DISTANCES_FT, SPLIT_DISTANCES_FT
+from runlog.constants import DEFAULT_ROLLOUT, FOOT, INCREMENTS_FT, MILE_PER_HOUR, SPEED_DISTANCES_FT, SPLIT_DISTANCES_FT
 from runlog.units import SPOKEN, unit_of
 from runlog.vocabulary import CHANNEL_BY_NAME
+from runlog.workflows.results.counting import from_beam
 from runlog.workflows.results.first_motion import with_earlier_launches
 from runlog.workflows.results.spoiled_by import whose
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from runlog.records import Track
     from runlog.results import AirState, Findings, RunResult
     from runlog.store.calibrations import CalibrationRow
 
@@ -123,11 +125,14 @@ def increments_part(row: RunResult, others: Sequence[RunResult]) -> list[dict[st
     return part
 
 
-def trace_part(found: Findings | None, carried: CalibrationRow | None, row: RunResult) -> dict[str, Any] | None:
+def trace_part(
+    found: Findings | None, carried: CalibrationRow | None, row: RunResult, track: Track | None
+) -> dict[str, Any] | None:
     """Return what the trace shows, in the units of the trade, and the calibration that its splits rest on."""
     if found is None:
         return None
     found = with_earlier_launches(found, carried)
+    lift = from_beam(found["lift_distance"], track.rollout if track else DEFAULT_ROLLOUT)
     ground, ground_sd = row.first_motion_60 or (None, None)
     launch, peak, slip = found["launch_engine_speed"], found["peak_acceleration"], found["peak_slip"]
     return {
@@ -151,7 +156,7 @@ def trace_part(found: Findings | None, carried: CalibrationRow | None, row: RunR
         ],
         "peak_slip_pct": None if slip is None else rounded(slip * 100, 1),
         "lift_time_s": rounded(found["lift_time"], 3),
-        "lift_distance_ft": None if found["lift_distance"] is None else rounded(found["lift_distance"] / FOOT, 0),
+        "lift_distance_ft": None if lift is None else rounded(lift / FOOT, 0),
         "shake_suspected": found["shake_suspected"],
         "alarms": [_alarm(alarm) for alarm in (*found["alarms"], *row.alarms)],
         "braking_g": None if found["braking"] is None else rounded(found["braking"][0] / _GRAVITY, 3),

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 from runlog.constants import FOOT, MILE_PER_HOUR
 from runlog.results import Answer, Question
 from runlog.workflows.questions.case import figures, of
-from runlog.workflows.results.counting import last_beam, planned_ft
+from runlog.workflows.results.counting import from_beam, last_beam, planned_ft
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -81,20 +81,21 @@ def _pulled_to(case: RunCase) -> int | None:
     lift = found["lift_distance"]
     reached = [feet for feet in found["basis"]["feet"] if feet <= case.finish_ft]
     if lift is not None:
-        reached = [feet for feet in reached if feet <= last_beam((lift - case.rollout) / FOOT)]
+        reached = [feet for feet in reached if feet <= last_beam(from_beam(lift, case.rollout) / FOOT)]
     return max(reached, default=None)
 
 
 def _lift(case: RunCase) -> Iterator[Question]:
-    slip, lift = case.slip, case.found["lift_distance"] if case.found else None
-    if lift is None or (slip.spoiled and slip.true_to_ft is None):
+    slip, place = case.slip, case.found["lift_distance"] if case.found else None
+    if place is None or (slip.spoiled and slip.true_to_ft is None):
         return
     asked = min(planned_ft(slip.purpose, case.finish_ft), slip.true_to_ft or case.finish_ft)
+    lift = from_beam(place, case.rollout)
     lifted = last_beam(lift / FOOT)
     if not any(lifted < feet <= last_beam(asked) for feet in slip.times):
         return
     yield Question(
-        f"lift-{of(round(lift, 1), figures(slip))}",
+        f"lift-{of(round(place, 1), figures(slip))}",
         f"the trace shows a throttle lift at {lift / FOOT:.0f} ft: the slip's figures after {lifted} ft are taken as "
         "coasting and don't count; is that so?",
         (),

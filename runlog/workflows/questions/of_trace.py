@@ -37,9 +37,8 @@ def trace_questions(case: RunCase) -> Iterator[Question]:
     found = case.found
     if found is None:
         return
-    for proposal in proposals(found["events"], case.slip.spoiled, case.rollout + case.valid_to_ft * FOOT):
-        place = proposal.distance
-        counts = 0 if place is None else last_beam(max(place - case.rollout, 0.0) / FOOT)
+    for proposal in proposals(found["events"], case.slip.spoiled, case.valid_to_ft * FOOT, case.rollout):
+        counts = 0 if proposal.distance is None else last_beam(proposal.distance / FOOT)
         reason = f"{proposal.whose}: {proposal.name}"
         yield Question(
             f"spoiled-{proposal.name.replace(' ', '-')}",

@@ -7,15 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from runlog.constants import SPLIT_DISTANCES_FT
+from runlog.constants import DEFAULT_ROLLOUT, SPLIT_DISTANCES_FT
 from runlog.records import USUAL_TRAPS, RunKey, Slip
 from runlog.store import crew, facts, traces
 from runlog.workflows import setup
 from runlog.workflows.midnight import after_midnight
 from runlog.workflows.questions import answers
 from runlog.workflows.record.of_runs import USED, records_of
-from runlog.workflows.results.counting import coasted, counts_to
-from runlog.workflows.results.traced import DEFAULT_ROLLOUT
+from runlog.workflows.results.counting import coasted, counts_to, from_beam
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -82,9 +81,10 @@ class Case:
         return coasted(slip, self.finish_of(slip), self._lift(slip, found), self.traps_of(slip))
 
     def _lift(self, slip: Slip, found: Findings | None) -> float | None:
-        """Return where the driver lifted [m]; None where nothing shows it, or the crew says otherwise."""
-        ignored = found is None or answers.does(self.answers.effects(slip.key), "no_lift")
-        return None if ignored or found is None else found["lift_distance"]
+        """Return where the driver lifted [m from the beam]; None where nothing shows it, or the crew says otherwise."""
+        if found is None or answers.does(self.answers.effects(slip.key), "no_lift"):
+            return None
+        return from_beam(found["lift_distance"], self.rollout_of(slip))
 
     def traps_of(self, slip: Slip) -> tuple[Trap, ...]:
         """Return the speed traps of a slip's track."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, overload
 
 from runlog.constants import FOOT, SPLIT_DISTANCES_FT
 
@@ -39,7 +39,7 @@ def counts_to(slip: Slip, finish_ft: int, lift_distance: float | None) -> int:
     """Return the last beam [ft] whose figures count.
 
     A slip goes on printing after a planned shut-off, a throttle lift or an abort, but the car is coasting then.
-    ``lift_distance`` [m] from the beam, as the trace shows it; None: no lift, or not logged.
+    ``lift_distance`` [m from the beam], as the trace shows it; None: no lift, or not logged.
     """
     if slip.spoiled and slip.true_to_ft is None:
         return 0
@@ -62,6 +62,17 @@ def coasted(slip: Slip, finish_ft: int, lift_distance: float | None, traps: Sequ
     if lift_distance is not None:
         ends.append(lift_distance / FOOT)
     return tuple(trap.beam_ft for trap in traps if any(trap.end_ft > end + 0.5 for end in ends))
+
+
+@overload
+def from_beam(place: float, rollout: float) -> float: ...
+@overload
+def from_beam(place: None, rollout: float) -> None: ...
+@overload
+def from_beam(place: float | None, rollout: float) -> float | None: ...
+def from_beam(place: float | None, rollout: float) -> float | None:
+    """Return how far behind the start beam [m] a place is, told from rest; 0 before it, None stays None."""
+    return None if place is None else max(place - rollout, 0.0)
 
 
 def last_beam(feet: float) -> int:

@@ -4,14 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from runlog.constants import SPLIT_DISTANCES_FT
+from runlog.constants import DEFAULT_ROLLOUT, SPLIT_DISTANCES_FT
 from runlog.signals.sources import Setting
 
 if TYPE_CHECKING:
     from runlog.records import Car, Track
-
-DEFAULT_ROLLOUT = 0.2286
-"""[m] 9 in, where no track file tells. Common practice, no source."""
 
 
 def setting_of(car: Car, track: Track | None) -> Setting:

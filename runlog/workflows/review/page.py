@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Collection, Mapping, Sequence
 
-    from runlog.records import RunKey
+    from runlog.records import RunKey, Track
     from runlog.results import Findings, RunResult
     from runlog.store.connection import Logbook
 
@@ -80,7 +80,7 @@ def review_page(
         ],
         "learned_from": _learned_from(effects, max(key.date for key in keys if key.car == name)),
         "traces": None if short else traces_part(book, rows, chosen),
-        "found": _found(rows, found),
+        "found": _found(rows, found, facts.tracks(book)),
         "open_items": [item.part() for item in cleared.items] if cleared else [],
         "clearance": cleared.part() if cleared else None,
         "credentials": [credential_part(item, date) for item in known.credentials] if known else [],
@@ -153,11 +153,13 @@ def _learned_from(effects: Mapping[str, Any], newest: dt.date) -> dict[str, Any]
     return {"runs": effects["runs_used"], "days": effects["days"], "to": newest.isoformat()} if effects else None
 
 
-def _found(rows: Sequence[RunResult], findings: Mapping[RunKey, Findings]) -> dict[str, Any]:
+def _found(
+    rows: Sequence[RunResult], findings: Mapping[RunKey, Findings], tracks: Mapping[str, Track]
+) -> dict[str, Any]:
     """Return what the day's traces showed and what is asked about its data, each with its run."""
     alarms, warnings, missing = [], [], []
     for row in rows:
-        part = trace_part(findings.get(row.key), None, row)
+        part = trace_part(findings.get(row.key), None, row, tracks.get(row.track or ""))
         if part is None:
             continue
         alarms += [{"run": row.key.number, **alarm} for alarm in part["alarms"]]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from runlog.constants import INCREMENTS_FT, REFERENCE_NAME, SPLIT_DISTANCES_FT
-from runlog.store import calibrations, results
+from runlog.store import calibrations, facts, results
 from runlog.workflows.run_content import air_part, increments, rounded, run_part, speeds_part, trace_part
 from runlog.workflows.runs.along_track import along_track
 
@@ -21,7 +21,7 @@ def comparison(book: Logbook, keys: Sequence[RunKey]) -> dict[str, Any]:
     """Return the runs in the order asked for; differences are to the first of them."""
     rows = [_result(book, key) for key in keys]
     found = {row.key: results.findings(book, row.key.car).get(row.key) for row in rows}
-    first = increments(rows[0].corrected_times)
+    first, tracks = increments(rows[0].corrected_times), facts.tracks(book)
     return {
         "reference": REFERENCE_NAME,
         "runs": [
@@ -48,7 +48,9 @@ def comparison(book: Logbook, keys: Sequence[RunKey]) -> dict[str, Any]:
                     for span in INCREMENTS_FT
                 ],
                 "speeds": speeds_part(row),
-                "trace": trace_part(found[row.key], calibrations.of_run(book, row.key), row),
+                "trace": trace_part(
+                    found[row.key], calibrations.of_run(book, row.key), row, tracks.get(row.track or "")
+                ),
             }
             for row in rows
         ],

@@ -50,7 +50,7 @@ def run_page(book: Logbook, key: RunKey) -> dict[str, Any]:
         "splits": _splits(row, _expected(book, car, row)),
         "increments": increments_part(row, results.corrected_runs(book, key.car)),
         "speeds": speeds_part(row),
-        "trace": trace_part(found, calibrations.of_run(book, key), row),
+        "trace": trace_part(found, calibrations.of_run(book, key), row, facts.tracks(book).get(row.track or "")),
         "changes": [
             {"item": change.item, "from": change.before, "to": change.after, "unit": change.unit}
             for change in row.changes

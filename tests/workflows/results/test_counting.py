@@ -9,8 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runlog.constants import FOOT
-from runlog.records import USUAL_TRAPS, RunKey, Slip, Trap
-from runlog.workflows.results.counting import coasted, counts_to, planned_ft
+from runlog.records import USUAL_TRAPS, RunKey, Slip, Track, Trap
+from runlog.workflows.questions.answers import Answers
+from runlog.workflows.results.case import Case
+from runlog.workflows.results.counting import coasted, counts_to, from_beam, planned_ft
 
 KEY = RunKey("heron", dt.date(2031, 4, 12), 3)
 FULL = {60: 1.4, 330: 3.8, 660: 5.9, 1000: 7.6, 1320: 9.1}
@@ -82,6 +84,17 @@ def test_nothing_ever_counts_further_for_being_cut_short(finish, lift, true_to):
     whole = counts_to(slip(), finish, None)
     assert cut <= whole == finish
     assert cut in (0, 60, 330, 660, 1000, 1320)
+
+
+@pytest.mark.parametrize(("inches", "expected"), [(9.0, 660), (4.0, 660), (0.0, 330), (-30.0, 330)])
+def test_a_lift_is_told_from_rest_and_counted_from_the_beam(inches, expected):
+    """With a rollout of 9 in the 660 ft beam stands 660.75 ft from rest; half a foot before it still counts."""
+    track = Track("fen", 30.0, rollout=9 * 0.0254)
+    own = slip(track="fen")
+    case = Case(None, "heron", {"fen": track}, {KEY: own}, (), {}, {}, frozenset(), Answers(), {}, {}, {})
+    assert case.counts(own, {"lift_distance": 660 * FOOT + inches * 0.0254}) == expected
+    assert from_beam(0.1, track.rollout) == 0.0
+    assert from_beam(None, track.rollout) is None
 
 
 AROUND = (Trap(660, 132 * FOOT, 66 * FOOT), Trap(1320, 132 * FOOT, 66 * FOOT))
