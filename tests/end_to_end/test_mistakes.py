@@ -312,7 +312,17 @@ def test_an_altimeter_setting_given_as_station_pressure(shop):
 def test_a_sheet_that_disagrees_with_the_trace(shop):
     assert "the sheet says launch rpm 4200, the trace shows 46" in asked(shop, SHEET, "sheet")["text"]
     page = answer(shop, SHEET, "sheet", "t")
-    assert {"item": "launch rpm", "from": "4200", "to": "4600", "unit": "rpm"} in page["changes"]
+    done = {"item": "launch rpm", "from": "4200", "to": "4600", "unit": "rpm"}
+    assert done in page["changes"]
+    question = shop("answer", "--json").json()["answered"][0]["id"]
+    assert not shown_after(shop, question, "s")["changes"], "another answer takes its sheet back"
+    assert done in shown_after(shop, question, "t")["changes"], "and the first one again brings it"
+
+
+def shown_after(shop: Program, question: str, key: str) -> dict[str, Any]:
+    done = shop("answer", SHEET.key, question, key)
+    assert done.code == 0, done.err
+    return shown(shop, SHEET)
 
 
 def test_a_tyre_pressure_in_kilopascals(shop):

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import csv
 import io
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from runlog.errors import NotFound, UsageError
 from runlog.records import Given, RunKey
-from runlog.store import crew, results
+from runlog.store import crew, history, originals, results
 from runlog.workflows.intake.crew import say
 from runlog.workflows.intake.ingest import add_typed
 from runlog.workflows.intake.maps import settle_columns
+from runlog.workflows.keeping.undo import undo
 from runlog.workflows.questions.content import question_part
 
 if TYPE_CHECKING:
@@ -20,6 +21,10 @@ if TYPE_CHECKING:
 
     from runlog.results import Answer, Question
     from runlog.store.connection import Logbook
+
+
+_CORRECTED: Final = "corrected by an answer about"
+"""how the name of a sheet begins that an answer wrote"""
 
 
 def open_questions(
@@ -50,13 +55,15 @@ def answer(book: Logbook, key: RunKey, question: str, pressed: str, by: str | No
     """Keep the answer to a run's question and do what it does; return what was said.
 
     ``question`` is its id, or what it begins with; ``pressed`` the answer's key. An answered question can be answered
-    again with another key: the newest holds.
+    again with another key: the newest holds, and a sheet that the one before led to is withdrawn.
     """
     asked, chosen = _chosen(book, key, question, pressed)
     effect = chosen["effect"]
-    if effect is not None and effect["do"] == "sheet":
+    sheet = _sheet(key, effect) if effect is not None and effect["do"] == "sheet" else None
+    _withdraw_sheets(book, key, asked["id"], sheet)
+    if sheet is not None:
         # first, so that a program that dies in between leaves a true sheet and no question about it
-        add_typed(book, "sheet", _sheet(key, effect), f"corrected by an answer about {key}", Given())
+        add_typed(book, "sheet", sheet, f"{_CORRECTED} {key}", Given())
     say(
         book,
         f"answer about {key}",
@@ -78,6 +85,18 @@ def answer(book: Logbook, key: RunKey, question: str, pressed: str, by: str | No
         # last, so that undoing the last change takes back what the answer did; the question is open until it is done
         settle_columns(book, effect["text"], effect["columns"], f"answer about {str(key).replace('/', ' ')}")
     return f"{key}: {asked['text']} — {chosen['text']}"
+
+
+def _withdraw_sheets(book: Logbook, key: RunKey, question: str, sheet: bytes | None) -> None:
+    """Withdraw what earlier answers to a question wrote into a sheet, but for ``sheet``."""
+    said = [fact for fact in crew.said(book, key.car, "answer") if (fact.date, fact.number) == (key.date, key.number)]
+    effects = [fact.content["effect"] for fact in said if fact.content["question"] == question]
+    written = {originals.digest(_sheet(key, effect)) for effect in effects if effect and effect["do"] == "sheet"}
+    written -= {originals.digest(sheet)} if sheet is not None else set()
+    out = history.withdrawals(book) if written else {}
+    for entry in originals.entries(book) if written else []:
+        if entry.sha256 in written and entry.name.startswith(_CORRECTED) and entry.identity not in out:
+            undo(book, entry.number)
 
 
 def _offered(item: dict[str, Any]) -> dict[str, Any]:

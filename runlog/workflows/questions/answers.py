@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from runlog.results import Findings
 
 
+OF_THE_CAR: Final = ("gear-", "wheels-", "guard-")
+"""how questions begin that rest on the car's or the track's file, not on one run: answered once for all runs"""
 SAME_LAUNCH: Final = 0.5
 """[s] on the logger's clock within which two analyses mean the same launch"""
 
@@ -37,6 +39,10 @@ class Answers:
         """Return what the answers about a whole day do."""
         found = (fact.content["effect"] for fact in self.of_day.get(date, {}).values())
         return [effect for effect in found if effect]
+
+    def of_the_car(self) -> set[str]:
+        """Return the questions about the car itself, whatever run raised them, that were answered."""
+        return {name for said in self.of_run.values() for name in said if name.startswith(OF_THE_CAR)}
 
     def effects(self, key: RunKey) -> list[Mapping[str, Any]]:
         """Return what the answers that hold for a run do."""

@@ -9,17 +9,19 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from runlog.physics.scales import MASS_TOLERANCE
 from runlog.results import Answer, Question
 from runlog.units import unit_of
-from runlog.workflows.chassis.scales import weighings
+from runlog.workflows.chassis.scales import DRIVER, FUEL, HELD, weighings
 from runlog.workflows.questions.case import of
 from runlog.workflows.questions.factors import factor_between
 from runlog.workflows.questions.of_words import word_questions
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from runlog.records import SheetEntry
+    from runlog.workflows.chassis.scales import Weighing
     from runlog.workflows.questions.case import RunCase
 
 LAUNCH_OFF, SHIFT_OFF = (150.0, 0.04), (200.0, 0.03)
@@ -31,6 +33,7 @@ CIRCUMFERENCE_OFF: Final = 0.03
 DOUBT: Final = 3.0
 """standard deviations of that share"""
 _RPM: Final = unit_of("rpm").factor
+_AGAIN: Final = "and import it again"
 
 
 def sheet_questions(case: RunCase, circumference: tuple[float, float] | None) -> Iterator[Question]:
@@ -97,13 +100,15 @@ def _gears(case: RunCase) -> Iterator[Question]:
         return
     if RATIO_OFF[0] <= ratio / gears[-1] <= RATIO_OFF[1]:
         return
+    told = ", ".join(f"{gear:g}" for gear in gears[:-1])
+    line = f"gear_ratios = [{told}{', ' if told else ''}{ratio:.2f}]"
     yield Question(
-        f"gear-{of(gears[-1], round(ratio, 2))}",
+        f"gear-{of(gears)}",
         f"in the last gear the engine turns {ratio:.2f} times the driveshaft; the car file's ratio is {gears[-1]:g}: "
         "which is wrong?",
         (),
         (
-            Answer("c", "the car file: it will be corrected and imported again"),
+            Answer("c", f"the car file: write {line} there, or what is in the box, and import it again"),
             Answer("l", "the logger: pulses per turn of one of the two speeds"),
             Answer("s", "neither: converter or clutch slips that much"),
         ),
@@ -118,14 +123,16 @@ def _wheels(case: RunCase, circumference: tuple[float, float] | None) -> Iterato
         return
     side, longer = ("high", "shorter") if off > 0 else ("low", "longer")
     inches = case.car.tyre_circumference / (1.0 + off) / 0.0254
+    # a shaft that is taken to turn the wheels too fast has a larger ratio after it
+    ratio = case.car.final_drive * (1.0 + off)
     yield Question(
         f"wheels-{of(case.car.tyre_circumference, case.car.final_drive, off > 0)}",
         f"by the slips the driven wheels read {100 * abs(off):.1f} ± {100 * sd:.1f} % {side}: the tyre is {longer} "
         f"than the car file says (about {inches:.1f} in), or the final drive is another: which is it?",
         (),
         (
-            Answer("c", "the circumference: the car file will be corrected"),
-            Answer("f", "the final drive: the car file will be corrected"),
+            Answer("c", f'the circumference: write tyre_circumference = "{inches:.1f} in" in the car file, {_AGAIN}'),
+            Answer("f", f"the final drive: write final_drive = {ratio:.2f} in the car file, {_AGAIN}"),
             Answer("n", "neither: leave it to the calibration"),
         ),
     )
@@ -140,6 +147,7 @@ def guard_question(case: RunCase, rollout: tuple[float, float] | None) -> Iterat
     if rollout is None or track is None or track.guard_beam is None:
         return
     start, sd = track.rollout + rollout[0], rollout[1]
+    line = f'write rollout = "{start / 0.0254:.1f} in" and the real guard_beam, which is no nearer,'
     if start - DOUBT * sd <= track.guard_beam:
         return
     yield Question(
@@ -148,7 +156,7 @@ def guard_question(case: RunCase, rollout: tuple[float, float] | None) -> Iterat
         f"at {track.guard_beam / 0.0254:.1f} in: is the track file right?",
         (),
         (
-            Answer("t", "no: the track file will be corrected"),
+            Answer("t", f"no: {line} in the track file, {_AGAIN}"),
             Answer("c", "yes: the car's figures are off, look at circumference and staging"),
         ),
     )
@@ -174,9 +182,22 @@ def _scales(case: RunCase) -> Iterator[Question]:
         tuple(why),
         (
             Answer("n", "no: don't compare them"),
-            Answer("y", "yes: the conditions will be noted in a sheet"),
+            Answer("y", f"yes: write what is missing into the sheet of each weighing, such as {_noted(found[-2:])}"),
         ),
     )
+
+
+def _noted(pair: Sequence[Weighing]) -> str:
+    """Return the lines of a sheet that would tell what wasn't noted with two weighings, or what differs."""
+    lines = []
+    for item, name, value in ((DRIVER, "driver_mass", "180,lb"), (FUEL, "fuel", "20,lb")):
+        masses = [getattr(one.conditions, name) for one in pair]
+        if None in masses or abs(masses[0] - masses[1]) > MASS_TOLERANCE:
+            lines.append(f"{item},{value}")
+    if None in [one.conditions.tyre_pressures for one in pair]:
+        lines += ["front tyre pressure,32,psi", "rear tyre pressure,7,psi"]
+    lines += [f"{item},yes," for item, name in HELD.items() if not all(getattr(one.conditions, name) for one in pair)]
+    return " · ".join(lines) or "the pressures of its tyres"
 
 
 def _units(case: RunCase) -> Iterator[Question]:

@@ -83,7 +83,7 @@ def row_of(
         first_motion_60=calibrate.from_first_motion(found, carried) if found and carried else None,
         alarms=alarms_against(found, earlier) if found else (),
         record=_recorded(case.records.get(key, {}), air),
-        questions=questions(asked, wheels, case.answers.to(key), clock),
+        questions=questions(asked, wheels, {*case.answers.to(key), *case.answers.of_the_car()}, clock),
     )
 
 

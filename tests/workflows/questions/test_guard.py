@@ -25,6 +25,8 @@ def test_a_start_beyond_the_guard_beam_is_asked_about(further, sd, asked):
     found = list(guard_question(case(TRACK), (further, sd)))
     assert bool(found) is asked
     assert all("beyond the guard beam at 13.4 in" in question.text for question in found)
+    # 9 in and 0.15 m, by hand
+    assert all('rollout = "14.9 in"' in question.answers[0].text for question in found)
     assert list(guard_question(case(Track("upfell", 640.0)), (further, sd))) == []
     assert list(guard_question(case(TRACK), None)) == []
 
