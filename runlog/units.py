@@ -40,7 +40,7 @@ class Unit:
     @property
     def spoken(self) -> str:
         """The symbol in sentences: standard gravity is a g to the crew."""
-        return "g" if self.symbol == "gn" else self.symbol
+        return self.symbol.removesuffix("n") if self.symbol in ("gn", "mgn") else self.symbol
 
     def to_si(self, value: Number) -> Number:
         """Convert a number or an array given in this unit to SI."""
@@ -91,6 +91,7 @@ _TABLE: Final[tuple[tuple[str, str, float, float, str], ...]] = (
     ("m/s²", "acceleration", 1.0, 0.0, "m/s2 m/s^2 m/s/s m/sec2 m/sec^2 mps2"),
     ("ft/s²", "acceleration", 0.3048, 0.0, "ft/s2 ft/s^2 ft/sec2"),
     ("gn", "acceleration", _G, 0.0, "g gee gees g's gs"),
+    ("mgn", "acceleration", _G * 1e-3, 0.0, "mg milli-g millig"),
     ("Pa", "pressure", 1.0, 0.0, "pascal pascals"),
     ("hPa", "pressure", 100.0, 0.0, "mbar millibar millibars mb"),
     ("kPa", "pressure", 1e3, 0.0, "kilopascal kilopascals"),

@@ -22,7 +22,7 @@ PINT = {
     "N·m": "newton*meter", "lbf·ft": "lbf*ft", "hp": "horsepower", "PS": "metric_horsepower", "m/s²": "m/s**2",
     "ft/s²": "ft/s**2", "gn": "standard_gravity", "kn": "knot", "°C": "degC", "°F": "degF", "kg/m³": "kg/m**3",
     "m²": "m**2", "ft²": "ft**2", "%": "percent", "1": "dimensionless", "lb/in": "lbf/in", "mi": "mile",
-    "h": "hour", "deg": "degree", "deg/s": "degree/s",
+    "h": "hour", "deg": "degree", "deg/s": "degree/s", "mgn": "millistandard_gravity",
 }  # fmt: skip
 PINT_SI = {"N·m": "newton*meter", "m/s²": "m/s**2", "kg/m³": "kg/m**3", "m²": "m**2", "1": "dimensionless"}
 

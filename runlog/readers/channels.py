@@ -135,7 +135,9 @@ def match_all(
         for place in range(len(candidates))
     ]
     close = [
-        CloseCall(canonical, tuple(_contender(candidates[place], claim) for claim, place in claims))
+        CloseCall(
+            canonical, tuple(_contender(candidates[place], claim, candidates[claims[0][1]]) for claim, place in claims)
+        )
         for canonical, claims in rivals.items()
     ]
     odd = [
@@ -179,12 +181,23 @@ def warning_of(close: CloseCall) -> Iterator[str]:
         )
 
 
-def _contender(candidate: Candidate, claim: Match) -> Contender:
+def _contender(candidate: Candidate, claim: Match, taken: Candidate) -> Contender:
     values = candidate.values[np.isfinite(candidate.values)]
     span = f"; reads {values.min():.4g} to {values.max():.4g}" if values.size else ""
     unit = f" {claim.unit.spoken}" if span and claim.unit is not None and claim.unit.symbol != "1" else ""
     said = claim.why or "by its wording, unit and range"
-    return Contender(candidate.name, claim.confidence, f"{said}{span}{unit}")
+    return Contender(candidate.name, claim.confidence, f"{said}{span}{unit}{_alike(candidate, taken)}")
+
+
+def _alike(candidate: Candidate, taken: Candidate) -> str:
+    """Say how a column goes with the one that was taken, where both were sampled together."""
+    if candidate is taken or candidate.values.size != taken.values.size:
+        return ""
+    both = np.isfinite(candidate.values) & np.isfinite(taken.values)
+    one, other = candidate.values[both], taken.values[both]
+    if one.size < _SAMPLES or not np.ptp(one) or not np.ptp(other):
+        return ""
+    return f"; goes with {taken.name!r} (correlation {np.corrcoef(one, other)[0, 1]:.2f})"
 
 
 def _is_close(claim: Match, holder: Match) -> bool:

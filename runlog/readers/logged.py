@@ -63,12 +63,16 @@ def make_channels(
     made = [_channel(timing, source, match, strict) for source, match in zip(sources, matches, strict=True)]
     _check_repeats(made, problems, warnings)
     warnings += [
-        f"column {source.name!r}: no unit is written; taken as {match.unit.spoken} for {match.canonical}"
+        f"column {source.name!r}: {_written(source.unit)}; taken as {match.unit.spoken} for {match.canonical}"
         for source, match in zip(sources, matches, strict=True)
         if match.assumed and match.unit is not None and match.unit.symbol != "1"
     ]
     said = (*_shortened(remarks), *_rows_without_time(timing, table), *warnings)
     return tuple(channel for channel, _ in made), tuple(close), said
+
+
+def _written(unit: str) -> str:
+    return f"the unit {unit!r} isn't known" if unit else "no unit is written"
 
 
 def matched(table: Table, block: Block, timing: Timing, wish: ChannelMap) -> list[tuple[str, str, Match]]:

@@ -32,6 +32,8 @@ _NOT_TIME: Final = word_set(
 _COUNTERS: Final = word_set("x sample samples index no nr number point points record row count counter sequence n i")
 _COARSEST_CLOCK: Final = 1.05
 """[s] a clock that shows whole seconds is behind by up to one"""
+_DAYS: Final = (20_000.0, 80_000.0)
+_DAY_STEP: Final = 1e-4
 _LONG_GONE: Final = 1e8
 """[s] three years: no recording lasts so long"""
 
@@ -82,18 +84,30 @@ def from_numbers(column: int, heading: Heading, values: NDArray[np.float64], uni
     """Turn a column of numbers into seconds by its unit, or by the most plausible one, which is said."""
     written = unit or heading.unit
     known = find_unit(written) if written else None
-    assumed = ""
+    written_unit, assumed = known is not None, ""
     if known is None or known.dimension != "time":
         symbol, why = _plausible_unit(heading, values)
         remark = f" ({written!r} is not a unit of time)" if written else ""
-        assumed = f"column {heading.name!r}: no unit of time is written{remark}; taken as {symbol}{why}"
+        assumed = f"column {heading.name or column + 1!r}: no unit of time is written{remark}; taken as {symbol}{why}"
         written, known = symbol, units.unit_of(symbol)
     finite = values[np.isfinite(values)]
+    if finite.size > 1 and not written_unit and _are_days(finite):
+        assumed = f"column {heading.name or column + 1!r} counts in days; times are from the first sample"
+        return Timeline(column, "days", (values - finite[0]) * DAY, assumed=assumed)
     if finite.size and known.to_si(float(finite[0])) > _LONG_GONE:
-        remark = f"column {heading.name!r} counts from a day long gone; times are from the first sample"
+        remark = f"column {heading.name or column + 1!r} counts from a day long gone; times are from the first sample"
         assumed = f"{assumed}; {remark}" if assumed else remark
         values = values - finite[0]
     return Timeline(column, written, values if known.symbol == "s" else known.to_si(values), assumed=assumed)
+
+
+def _are_days(finite: NDArray[np.float64]) -> bool:
+    """Tell whether a time counts in days, as spreadsheets do: no logger takes ten thousand samples a second for hours.
+
+    Days since 1900 that far on are dates from 1954 to 2119.
+    """
+    step = float(np.median(np.diff(finite)))
+    return bool(_DAYS[0] < finite[0] and finite[-1] < _DAYS[1]) and 0.0 < step < _DAY_STEP
 
 
 def _plausible_unit(heading: Heading, values: NDArray[np.float64]) -> tuple[str, str]:

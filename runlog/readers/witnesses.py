@@ -26,6 +26,10 @@ _SPEEDS: Final = (
     ("front_wheel_speed", 1.0, 1.5),
     ("driveshaft_speed", SHAFT_RADIUS, 2.4),
 )
+MILE: Final = 1.609344
+"""[km]"""
+_MISTAKEN: Final = 0.1
+"""share by which the ratio of the two may be off, for the body's pitch"""
 _AXES: Final = ("acceleration_y", "acceleration_z")
 _SETTLES: Final = "a channel map settles it:"
 
@@ -100,7 +104,7 @@ def signs_and_axes(
         return settled, [f"{shown}: perhaps the axes are exchanged; {_SETTLES} {line}"]
     if x is not None and found is not None and abs(found.correlation) >= STRANGER:
         settled[x], remarks = _judged(candidates[x], matches[x], found, name, factor)
-        return settled, remarks
+        return settled, [*remarks, *_speed_unit(found, name, matches[place])]
     return settled, []
 
 
@@ -132,6 +136,22 @@ def _judged(
         f"{'to keep it as logged' if sure else 'to change it'} a channel map says: {line}"
     )
     return replace(match, inverted=sure, why=shows, support=1.0 if sure else 0.0), remarks
+
+
+def _speed_unit(found: Comparison, speed: str, match: Match) -> list[str]:
+    """Say where miles and kilometres an hour seem mistaken for each other: the accelerometer shows it by 1.609."""
+    symbol = match.unit.symbol if match.unit is not None else ""
+    other = {"mph": "km/h", "km/h": "mph"}.get(symbol)
+    if other is None or match.canonical is None or abs(found.correlation) < AGREES:
+        return []
+    times = abs(found.times_slope) * (MILE if symbol == "mph" else 1.0 / MILE)
+    if abs(times - 1.0) > _MISTAKEN:
+        return []
+    line = f'"{speed}" = {{ channel = "{match.canonical}", unit = "{other}" }}'
+    return [
+        f"the slope of {speed!r} in {symbol} is {1.0 / abs(found.times_slope):.2f} times what the accelerometer shows: "
+        f"perhaps it is in {other}; nothing was changed, {_SETTLES} {line}"
+    ]
 
 
 def _other_unit(match: Match, times: float, factor: float) -> str:

@@ -87,6 +87,8 @@ def most_slip(motion: Motion, span: Span) -> list[TraceEvent]:
     if top is None:
         return []
     slip, place = top
+    if slip <= 0.0:  # the circumference's error and noise
+        return []
     text = f"driven tyre slip up to {100 * slip:.0f} %"
     return [TraceEvent("tyre slip", float(motion.time[place]), float(motion.distance[place]), 0.7, text)]
 

@@ -59,6 +59,20 @@ def test_a_channel_that_shows_the_slope_in_the_place_of_another_is_said():
     assert said.startswith("'Accel Y' shows the slope of 'Speed' and 'Accel X' doesn't")
 
 
+@pytest.mark.parametrize(("written", "factor", "rather"), [("mph", 3.6, "km/h"), ("km/h", 1 / 0.44704, "mph")])
+def test_miles_taken_for_kilometres_are_said_by_the_accelerometer(written, factor, rather):
+    log = read(**{f"GPS Speed ({written})": SPEED * factor, "Accel X (g)": PULL / G})
+    (said,) = [warning for warning in log.warnings if "the slope of" in warning]
+    assert said.endswith(f'"GPS Speed" = {{ channel = "ground_speed", unit = "{rather}" }}')
+    right = read(**{f"GPS Speed ({rather})": SPEED * factor, "Accel X (g)": 1.08 * PULL / G})  # by the pitch
+    assert not [warning for warning in right.warnings if "the slope of" in warning]
+
+
+def test_a_unit_that_is_not_known_is_said():
+    log = read(**{"RPM (U/mn)": ENGINE})
+    assert "column 'RPM': the unit 'U/mn' isn't known; taken as rpm for engine_speed" in log.warnings
+
+
 def test_a_name_whose_numbers_it_cannot_have_is_said_with_the_units_that_fit():
     """55 bar is no oil pressure of a petrol engine: common practice, no source."""
     log = read(**{"Engine RPM": ENGINE, "Oil Pressure (bar)": 55 + np.sin(TIME)})

@@ -489,3 +489,13 @@ def test_a_time_column_without_a_time_is_refused_not_read() -> None:
     )
     with pytest.raises(FileFaults, match="no time that can be read"):
         read_logger(mixed.encode(), "mixed.csv")
+
+
+def test_a_time_in_days_of_a_spreadsheet():
+    """Day 47950.5 of a spreadsheet is noon; 50 Hz for two seconds, written to a hundred-millionth of a day (0.9 ms)."""
+    rows = "".join(f"{47950.5 + n / 50 / 86400:.8f},{900 + n}\n" for n in range(100))
+    logger = read(f"Date/Time,RPM\n{rows}")
+    np.testing.assert_allclose(channel(logger, "engine_speed").time, np.arange(100) / 50, atol=1e-3)
+    assert "column 'Date/Time' counts in days; times are from the first sample" in logger.warnings
+    seconds = "".join(f"{36000.5 + n / 50:.2f},{900 + n}\n" for n in range(100))  # of the day, not days
+    assert read(f"Time,RPM\n{seconds}").times[0].rate_hz == pytest.approx(50)

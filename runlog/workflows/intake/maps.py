@@ -168,8 +168,8 @@ def _head(name: str, log: LoggerFile) -> list[str]:
         "# [time]",
         f"# {shown}",
         "",
-        '# channel: one of the program\'s names, or "ignore"; unit: what the numbers are in; scale: a factor on them;',
-        "# invert = true: the sensor shows the other way round.",
+        '# channel: one of the program\'s names, "keep" (its own name) or "ignore" (left out); unit: what the numbers',
+        "# are in; scale: a factor on them; invert = true: the sensor shows the other way round.",
         "[channels]",
     ]
 
