@@ -337,6 +337,18 @@ def test_a_bare_car_file_s_gearing_is_held_to_the_driveshaft_s_limit_all_the_sam
     assert (done.code, "final drive 4.5: not proposed, driveshaft speed at the finish" in done.err) == (1, True)
 
 
+def test_before_a_car_has_run_its_file_alone_speaks(runlog: Program) -> None:
+    runlog.write("egret.toml", FILE)
+    runlog("new", "egret.duckdb")
+    assert runlog("import", "egret.toml").code == 0
+    page = runlog("suppose", "power +10hp", "--json").json()
+    assert faults("suppose", page) == []
+    assert (page["runs_fitted"], page["runs_used"], page["run"], page["clearance"]["to_ft"]) == (0, 0, None, 0)
+    assert elapsed(page["answer"])["mean_s"] < 0
+    assert {row["source"] for row in page["answer"]} == {"physics"}
+    assert any("no run to fit to" in note for note in page["notes"])
+
+
 def test_a_deep_car_file_is_kept_and_its_limits_are_held(runlog: Program) -> None:
     new_car(runlog, FILE + DEEP)
     page = runlog("suppose", "final drive=4.2", "converter stall +200", "--json").json()

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from runlog import units
-from runlog.constants import FOOT, REFERENCE_NAME
+from runlog.constants import DEFAULT_ROLLOUT, FOOT, REFERENCE_NAME
 from runlog.errors import NotFound, RunlogError, UsageError
 from runlog.physics.atmosphere import STANDARD_AIR, Air, density_altitude
+from runlog.physics.car_vehicle import vehicle_of
 from runlog.physics.longitudinal import simulate
 from runlog.physics.power import caveat
-from runlog.physics.vehicle_fit import fit_from
+from runlog.physics.vehicle_fit import fit, fit_from
 from runlog.physics.what_if import Supposed, doubts, outcome
 from runlog.store import facts, results
 from runlog.workflows.ahead.next_run import standing
@@ -40,6 +41,9 @@ if TYPE_CHECKING:
     from runlog.store.connection import Logbook
     from runlog.workflows.ahead.next_run import Standing
     from runlog.workflows.release.clearance import Clearance
+
+
+_NO_RUN: Final = (np.empty((0, 5)), np.empty((0, 2)), STANDARD_AIR)
 
 
 @dataclass(frozen=True)
@@ -143,16 +147,13 @@ def suppose_page(book: Logbook, name: str, changes: Sequence[str], typed: TypedA
 
 def _present(book: Logbook, name: str) -> _Present:
     car = facts.car(book, name)
-    stored = results.car_result(book, name)
-    fitted = fit_from(stored[0]) if stored else None
     if car is None:
         raise NotFound(f"nothing is known of {name} yet: import a car file")
-    if stored is None or fitted is None:
-        raise NotFound(
-            f"{name} has no fitted model in this logbook: import a run, or compute anew with 'runlog rebuild'"
-        )
-    stand = standing(book, name)
     base = {item: entry.value for item, entry in baseline(facts.sheets(book, name)).items() if entry.value is not None}
+    stored = results.car_result(book, name)
+    # a car that has made no run is what its file says
+    fitted = (fit_from(stored[0]) if stored else None) or fit(vehicle_of(car, DEFAULT_ROLLOUT, base), *_NO_RUN)
+    stand = standing(book, name)
     now = {item: entry.value for item, entry in stand.setup.items() if entry.value is not None}
     own = own_values(car, fitted.vehicle)
     settings = {**own, **base, **now}
