@@ -14,6 +14,7 @@ from runlog.workflows.intake.ingest import add_typed
 from runlog.workflows.intake.maps import settle_columns
 from runlog.workflows.keeping.undo import undo
 from runlog.workflows.questions.content import question_part
+from runlog.workflows.questions.of_words import SEVERAL
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -164,7 +165,8 @@ def _sheet(key: RunKey, effect: dict[str, Any]) -> bytes:
     text = io.StringIO(newline="")
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(("car", "date", "run", "item", "value", "unit"))
-    writer.writerow((key.car, key.date, key.number, effect["text"], f"{effect['value']:g}", effect["unit"]))
+    for item in effect["text"].split(SEVERAL):
+        writer.writerow((key.car, key.date, key.number, item, f"{effect['value']:g}", effect["unit"]))
     return text.getvalue().encode()
 
 

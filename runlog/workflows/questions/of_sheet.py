@@ -16,6 +16,7 @@ from runlog.workflows.chassis.scales import DRIVER, FUEL, HELD, weighings
 from runlog.workflows.questions.case import of
 from runlog.workflows.questions.factors import factor_between
 from runlog.workflows.questions.of_words import word_questions
+from runlog.workflows.release.limits import is_outside
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -30,6 +31,8 @@ RATIO_OFF: Final = (0.95, 1.2)
 """engine over driveshaft, over what the car file's last gear gives: a converter slips, a clutch hardly"""
 CIRCUMFERENCE_OFF: Final = 0.03
 """share by which the driven wheels may read high or low"""
+SHIFTED: Final = 0.3
+"""share by which a setting may have been changed at once where its decimal point was misplaced"""
 DOUBT: Final = 3.0
 """standard deviations of that share"""
 _RPM: Final = unit_of("rpm").factor
@@ -206,6 +209,7 @@ def _units(case: RunCase) -> Iterator[Question]:
         before = (case.before or {}).get(item)
         if entry.value is None or before is None or before.value is None or before.value == entry.value:
             continue
+        yield from _decimals(case, entry, before.value)
         mistaken = factor_between(item, entry.value, before.value, _sisters(entry))
         if mistaken is None:
             continue
@@ -225,6 +229,34 @@ def _units(case: RunCase) -> Iterator[Question]:
                 Answer("n", "no, it was changed that much"),
             ),
         )
+
+
+def _decimals(case: RunCase, entry: SheetEntry, before: float) -> Iterator[Question]:
+    """A setting past its limits that a misplaced decimal point makes of one within them, near where it was."""
+    item = case.car.adjustable(entry.item) if case.car else None
+    if case.car is None or item is None or item.holes or entry.value is None:
+        return
+    if before <= 0.0 or not is_outside(case.car, item, entry.value):
+        return
+    for factor in (10.0, 100.0, 0.1, 0.01):
+        meant = round(entry.value * factor, 6)
+        if is_outside(case.car, item, meant) or abs(meant / before - 1.0) > SHIFTED:
+            continue
+        yield Question(
+            f"point-{entry.item.replace(' ', '-')}-{of(entry.value, before)}",
+            f"{entry.item} {entry.text} {entry.unit} is outside the car file's limits, {meant:g} {entry.unit} isn't: "
+            "was the decimal point misplaced?",
+            (),
+            (
+                Answer(
+                    "y",
+                    f"yes: it was {meant:g} {entry.unit}",
+                    {"do": "sheet", "text": entry.item, "value": meant, "unit": entry.unit},
+                ),
+                Answer("n", "no, it really stood there"),
+            ),
+        )
+        return
 
 
 def _sisters(entry: SheetEntry) -> set[str]:
