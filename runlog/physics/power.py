@@ -119,7 +119,7 @@ def caveat(aspiration: str, air: Air) -> str | None:
     if outside.size:
         worst = float(outside.flat[np.argmax(np.abs(outside - 1.0))])
         low, high = STATED_RANGE
-        said.append(f"the SAE J1349 factor is {worst:.3f}, outside the {low} to {high} that the standard claims")
+        said.append(f"SAE J1349 factor {worst:.3f}, outside the standard's {low} to {high}")
     if aspiration != "natural":
         said.append(f"{aspiration}: {ASSUMPTIONS[aspiration]}")
     return "; ".join(said) or None

@@ -86,22 +86,26 @@ def _against(out: Console, against: dict[str, Any]) -> None:
 def _difference(found: dict[str, Any]) -> str:
     warmer, water = found["temperature_c"], found["water_content_g_kg"]
     parts = [
-        f"{warmer:+.1f} °C" if metric() else f"{warmer * 1.8:+.0f} °F",
-        f"{found['relative_humidity_pct']:+.0f} % humidity",
-        f"{water:+.1f} g/kg water" if metric() else f"{water * 7:+.0f} gr/lb water",
-        f"{found['station_pressure_hpa']:+.1f} hPa"
+        f"{_by(warmer, 1)} °C" if metric() else f"{_by(warmer * 1.8)} °F",
+        f"{_by(found['relative_humidity_pct'])} % humidity",
+        f"{_by(water, 1)} g/kg water" if metric() else f"{_by(water * 7)} gr/lb water",
+        f"{_by(found['station_pressure_hpa'], 1)} hPa"
         if metric()
-        else f"{found['station_pressure_hpa'] / 33.86389:+.2f} inHg",
+        else f"{_by(found['station_pressure_hpa'] / 33.86389, 2)} inHg",
     ]
     if found["wind_along_track_m_s"] is not None:
         blown = found["wind_along_track_m_s"]
-        parts.append(f"tailwind {blown:+.1f} m/s" if metric() else f"tailwind {blown / 0.44704:+.0f} mph")
+        parts.append(f"tailwind {_by(blown, 1)} m/s" if metric() else f"tailwind {_by(blown / 0.44704)} mph")
     height = found["density_altitude_ft"]
-    parts.append(f"density {found['density_pct']:+.1f} %")
+    parts.append(f"density {_by(found['density_pct'], 1)} %")
     parts.append(f"density altitude {height * 0.3048:+,.0f} m" if metric() else f"density altitude {height:+,.0f} ft")
     if found["power_pct"] is not None:
-        parts.append(f"power {found['power_pct']:+.1f} %")
+        parts.append(f"power {_by(found['power_pct'], 1)} %")
     return " · ".join(parts)
+
+
+def _by(value: float, digits: int = 0) -> str:
+    return number(value, digits, sign=True)
 
 
 COLUMNS = ("difference", "per_density_1_pct", "per_temperature_10_f", "per_pressure_0_10_inhg", "per_tailwind_5_mph")

@@ -51,9 +51,11 @@ def add_row(made: Table, cells: Sequence[str | Text]) -> None:
 
 
 def number(value: Any, digits: int = 3, *, sign: bool = False) -> str:
-    """Return a number with fixed decimals; a dash where there is none."""
+    """Return a number with fixed decimals; a dash where there is none, no sign where it rounds to nothing."""
     if value is None:
         return NOTHING
+    if abs(value) < 0.5 * 10**-digits:
+        return f"{0:.{digits}f}"
     return f"{value:+.{digits}f}" if sign else f"{value:.{digits}f}"
 
 

@@ -219,7 +219,7 @@ def _increments(made: Page, page: dict[str, Any]) -> None:
 def _beside(other: float | None, own: float | None) -> str:
     if other is None:
         return NOTHING
-    return number(other) if own is None else f"{other:.3f} ({own - other:+.3f})"
+    return number(other) if own is None else f"{number(other)} ({number(own - other, sign=True)})"
 
 
 def _moved(row: dict[str, Any]) -> str:

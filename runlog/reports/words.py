@@ -11,6 +11,7 @@ from runlog.reports.console import number
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+_SIGNED = len("+0.000")
 VERDICTS = {
     "helped": ("helped", "bold green", "▼"),
     "hurt": ("hurt", "bold red", "▲"),
@@ -58,7 +59,7 @@ def brief(verdict: str, held_back: dict[str, Any] | None = None) -> str:
 def interval(row: dict[str, Any]) -> str:
     """Return a mean with its 90 % interval."""
     mean, low, high = (number(row[name], 3, sign=True) for name in ("mean_s", "lo90_s", "hi90_s"))
-    return f"{mean} [{low}, {high}]"
+    return f"{mean} [{low.rjust(_SIGNED)}, {high.rjust(_SIGNED)}]"  # what is nothing has no sign, and as much room
 
 
 def probability(value: float) -> str:

@@ -50,3 +50,14 @@ def test_the_car_of_the_newest_run_is_taken_and_an_unknown_one_refused(season: S
     done = season.run("season", "ostrich")
     assert done.code == 1
     assert "no car 'ostrich'" in done.err
+
+
+def test_the_document_holds_a_verdict_back_where_the_page_does(season: Season) -> None:
+    pytest.importorskip("jinja2")
+    pytest.importorskip("vl_convert")
+    held = [row for row in season.json("season", "heron")["verdicts"] if row["held_back"]]
+    assert held, "else nothing is tested"
+    assert season.program("season", "heron", "--html", "season.html").code == 0
+    text = (season.program.folder / "season.html").read_text("utf-8")
+    for row in held:
+        assert f"? held back: {row['held_back']['lost']} of {row['held_back']['runs']} runs lost" in text

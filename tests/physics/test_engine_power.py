@@ -126,7 +126,7 @@ def test_caveat_names_air_outside_the_range_of_the_standard() -> None:
     # 85 kPa, 30 °C, 30 %: factor 1.22692 by hand, stated range 0.93 to 1.07 (from memory)
     high_track = caveat("natural", Air(303.15, 85000.0, 0.3))
     assert high_track is not None
-    assert "1.227, outside the 0.93 to 1.07" in high_track
+    assert "1.227, outside the standard's 0.93 to 1.07" in high_track
     # the worst of several is named; 950 hPa, 30 °C, 50 % has 1.0883
     several = caveat("natural", Air(303.15, np.array([101325.0, 95000.0, 85000.0]), np.array([0.3, 0.5, 0.3])))
     assert several == high_track

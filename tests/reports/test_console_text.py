@@ -87,3 +87,12 @@ def test_no_difference_that_runs_have_no_part_in_is_said_to_be_assumed() -> None
 def test_no_figure_is_a_dash() -> None:
     assert console.number(None) == console.value(None) == shown.temperature(None) == "–"
     assert console.number(-0.0123, 3, sign=True) == "-0.012"
+
+
+def test_what_rounds_to_nothing_has_no_sign():
+    """By hand: half of the last digit and more is shown with its sign, less isn't."""
+    from runlog.reports.console import number
+
+    said = [number(value, 3, sign=True) for value in (-0.0004, 0.0004, 0.0, -0.0006, 0.0006)]
+    assert said == ["0.000", "0.000", "0.000", "-0.001", "+0.001"]
+    assert number(-0.04, 1) == "0.0"
