@@ -30,6 +30,8 @@ _FEW: Final = 0.1
 """share of samples that may fall on a time already taken and be left out"""
 _STRAY: Final = 0.01
 """share of the lines that may hold a cell more than the header before it counts as a column"""
+_BEYOND: Final = 1e30
+"""A number further from nought is a fault of the file, in any unit; its square and products would overflow."""
 _SHOWN: Final = 12
 """warnings about single columns before they are summed up"""
 
@@ -91,12 +93,15 @@ def _sources(table: Table, block: Block, timing: Timing, wish: ChannelMap) -> tu
         if rule is not None and rule.ignored:
             continue
         name = heading.name or f"column {place + 1}"
-        values, marks = without_marks(table.values[place], _told_numbers(table))
+        values, beyond = _within_reason(table.values[place])
+        if beyond:
+            remarks.append(f"column {name!r}: {beyond} numbers beyond {_BEYOND:g}, as no sensor shows: taken as gaps")
+        values, marks = without_marks(values, _told_numbers(table))
         if marks:
             shown = ", ".join(f"{value:.10g} ({count} times)" for value, count in marks)
             remarks.append(f"column {name!r} reads {shown}, as loggers do without a sample: taken as gaps")
         count = int(np.count_nonzero(np.isfinite(values)))
-        words = values.size - column.empty - count - sum(times for _, times in marks)
+        words = values.size - column.empty - count - beyond - sum(times for _, times in marks)
         if count == 0 and not words:
             if heading.name and not table.layout.unit_row[place]:
                 remarks.append(f"column {name!r} is empty and was left out")
@@ -123,6 +128,13 @@ def _told_numbers(table: Table) -> frozenset[float]:
     """Return the numbers among the words that the user says mean no sample."""
     numbers = (to_number(word, table.layout.decimal) for word in table.layout.missing)
     return frozenset(number for number in numbers if number is not None)
+
+
+def _within_reason(values: NDArray[np.float64]) -> tuple[NDArray[np.float64], int]:
+    """Return the numbers with a gap where one is beyond anything, and how many were."""
+    beyond = np.abs(values) > _BEYOND
+    count = int(np.count_nonzero(beyond & np.isfinite(values))) if beyond.any() else 0
+    return (np.where(beyond, np.nan, values), count) if count else (values, 0)
 
 
 def _matches(sources: Sequence[_Source], timing: Timing) -> tuple[list[Match], list[CloseCall], list[str]]:

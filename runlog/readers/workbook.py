@@ -14,6 +14,7 @@ import zipfile
 from typing import TYPE_CHECKING, Any, Final
 
 from runlog.problems import Problems
+from runlog.readers.workbook_reach import reach
 
 if TYPE_CHECKING:
     import polars as pl
@@ -23,7 +24,8 @@ LARGEST: Final = 256 << 20
 MOST_CELLS: Final = 1 << 24
 _PIECE: Final = 1 << 20
 _MOST_MEMBERS: Final = 2000
-_CELL: Final = re.compile(rb'<(?:\w+:)?(?:c|row)\s[^>]*?\br="([A-Z]{0,3})(\d{1,7})"')
+_OTHERS: Final = ("content.xml", "mimetype")
+"""parts by which the library would take it for a spreadsheet of another format, whose repeats nothing has measured"""
 _EPOCHS: Final = ("1899-12-30 ", "1899-12-31 ", "1904-01-01 ")
 """days that a cell with nothing but a clock time is taken to be on"""
 _ACCEPTED: Final = "a workbook with one filled sheet"
@@ -42,29 +44,29 @@ def workbook_csv(content: bytes, name: str) -> bytes:
     problems = Problems(name)
     members = _unpacked(content, problems)
     problems.raise_if_any()
-    sheets = {path: data for path, data in members.items() if path.startswith("xl/worksheets/")}
-    reach = {path: _reach(data) for path, data in sheets.items()}
-    for path, (rows, columns, _) in reach.items():
-        if rows * columns > MOST_CELLS:
-            found = f"a sheet that reaches over {rows:,} rows and {columns:,} columns ({path})"
-            problems.add("", found, f"at most {MOST_CELLS:,} cells")
+    # a part that is no XML, such as a printer's settings, is nothing that a table needs
+    reaches = {path: found for path, data in members.items() if (found := reach(data)) is not None}
+    for path, found in reaches.items():
+        if found.rows * found.columns > MOST_CELLS:
+            over = f"a sheet that reaches over {found.rows:,} rows and {found.columns:,} columns ({path})"
+            problems.add("", over, f"at most {MOST_CELLS:,} cells")
+    cells, longest = sum(found.shared for found in reaches.values()), max([0, *(r.longest for r in reaches.values())])
+    if cells * longest > LARGEST:
+        problems.add("", f"{cells:,} cells with texts of up to {longest:,} characters", f"at most {LARGEST >> 20} MB")
     problems.raise_if_any()
-    filled = _filled(_packed(members), problems)
+    filled = _filled(_packed({path: members[path] for path in reaches if path.lower() not in _OTHERS}), problems)
     problems.raise_if_any()
     if len(filled) != 1:
         names = ", ".join(filled)
-        found = (
+        found_sheets = (
             f"a workbook with {len(filled)} filled sheets ({names})" if filled else "a workbook without a filled sheet"
         )
-        problems.add("", found, _ACCEPTED, "Save the others as workbooks of their own." if filled else "")
+        remedy = "Save the others as workbooks of their own." if filled else ""
+        problems.add("", found_sheets, _ACCEPTED, remedy)
     problems.raise_if_any()
     [frame] = filled.values()
-    above = next((first for rows, _, first in reach.values() if rows), 1) - 1 if _one_filled(reach) else 0
-    return _text(frame, above)
-
-
-def _one_filled(reach: dict[str, tuple[int, int, int]]) -> bool:
-    return sum(rows > 0 for rows, _, _ in reach.values()) == 1
+    [*firsts] = [found.first_row for found in reaches.values() if found.first_row]
+    return _text(frame, firsts[0] - 1 if len(firsts) == 1 else 0)
 
 
 def _unpacked(content: bytes, problems: Problems) -> dict[str, bytes]:
@@ -106,23 +108,6 @@ def _packed(members: dict[str, bytes]) -> bytes:
         for path, data in members.items():
             archive.writestr(path, data)
     return whole.getvalue()
-
-
-def _reach(sheet: bytes) -> tuple[int, int, int]:
-    """Return (rows, columns, first row) of the rectangle over which the cells of a sheet reach; zeros without cells."""
-    last_row = last_column = 0
-    first_row = 0
-    for found in _CELL.finditer(sheet):
-        letters, digits = found[1], int(found[2])
-        if not letters:  # a row, which may be empty
-            last_row = max(last_row, digits)
-            continue
-        column = 0
-        for letter in letters:
-            column = column * 26 + letter - 64
-        last_row, last_column = max(last_row, digits), max(last_column, column)
-        first_row = min(first_row or digits, digits)
-    return (last_row if last_column else 0, last_column, first_row)
 
 
 def _filled(content: bytes, problems: Problems) -> dict[str, pl.DataFrame]:

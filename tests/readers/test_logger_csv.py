@@ -197,6 +197,13 @@ def test_a_dropout_written_as_text_is_a_gap(word):
     assert any("1 of 4 cells" in warning for warning in logger.warnings)
 
 
+@pytest.mark.parametrize("number", ["1e31", "-1e308", "9" * 200])
+def test_a_number_that_no_sensor_shows_is_a_gap_and_said(number):
+    logger = read(PLAIN.replace("1100", number))
+    assert channel(logger, "engine_speed").values == pytest.approx(np.array([1000, 1250]) * RPM)
+    assert "column 'Engine RPM': 1 numbers beyond 1e+30, as no sensor shows: taken as gaps" in logger.warnings
+
+
 def test_a_channel_that_begins_with_dropouts():
     logger = read("Time [s],Engine RPM\n0.0,ERR\n0.1,ERR\n0.2,1020\n0.3,1030\n0.4,1040\n")
     np.testing.assert_array_equal(channel(logger, "engine_speed").time, [0.2, 0.3, 0.4])

@@ -162,15 +162,56 @@ def test_a_part_longer_than_the_zip_says_is_refused():
         text(bytes(content))
 
 
-def test_two_cells_at_opposite_ends_are_refused_before_the_room_between_is_made():
-    rows: list[list[Any]] = [["a", "b"], [1, 2]]
-    content = written(rows)
-    members = parts(content)
-    sheet = members["xl/worksheets/sheet1.xml"]
-    far = b'<row r="1048576"><c r="XFD1048576"><v>1</v></c></row></sheetData>'
-    members["xl/worksheets/sheet1.xml"] = sheet.replace(b"</sheetData>", far)
-    with pytest.raises(FileFaults, match="reaches over 1,048,576 rows and 16,384 columns"):
+FAR = {
+    "plain": '<row r="1048576"><c r="XFD1048576"><v>1</v></c></row>',
+    "other quotes": "<row r='1048576'><c r='XFD1048576'><v>1</v></c></row>",
+    "a bracket in an attribute": '<row z=">" r="1048576"><c z=">" r="XFD1048576"><v>1</v></c></row>',
+    "blanks": '<row r = "1048576"><c\nr\n=\n"XFD1048576"><v>1</v></c></row>',
+    "small letters": '<row r="1048576"><c r="xfd1048576"><v>1</v></c></row>',
+    "a prefix": '<m.m:row xmlns:m.m="{}" r="1048576"><m.m:c r="XFD1048576"><v>1</v></m.m:c></m.m:row>',
+    "no such place": '<row r="1"><c r="-"><v>1</v></c></row>',
+}
+
+
+@pytest.mark.parametrize("far", FAR.values(), ids=FAR)
+@pytest.mark.parametrize("place", ["xl/worksheets/sheet1.xml", "elsewhere/sheet.xml"])
+def test_two_cells_at_opposite_ends_are_refused_before_the_room_between_is_made(far, place):
+    """However it is written, and wherever the relations of the workbook say that the sheet is."""
+    members = parts(written([["a", "b"], [1, 2]]))
+    sheet = members.pop("xl/worksheets/sheet1.xml")
+    far = far.format("http://schemas.openxmlformats.org/spreadsheetml/2006/main")
+    members[place] = sheet.replace(b"</sheetData>", f"{far}</sheetData>".encode())
+    relations = members["xl/_rels/workbook.xml.rels"]
+    members["xl/_rels/workbook.xml.rels"] = relations.replace(b"worksheets/sheet1.xml", f"/{place}".encode())
+    with pytest.raises(FileFaults, match=r"reaches over [\d,]{9,} rows and [\d,]{6,} columns"):
         text(zipped(members))
+
+
+def test_one_long_text_in_many_cells_is_refused_before_it_is_copied_into_each():
+    members = parts(written([["item"], ["launch rpm"]]))
+    strings = members["xl/sharedStrings.xml"]
+    members["xl/sharedStrings.xml"] = strings.replace(b"launch rpm", b"x" * 1_000_000)
+    cells = "".join(f'<row r="{n}"><c r="A{n}" t="s"><v>1</v></c></row>' for n in range(3, 1003))
+    sheet = members["xl/worksheets/sheet1.xml"]
+    members["xl/worksheets/sheet1.xml"] = sheet.replace(b"</sheetData>", f"{cells}</sheetData>".encode())
+    with pytest.raises(FileFaults, match="1,002 cells with texts of up to 1,000,000 characters; accepted: at most 256"):
+        text(zipped(members))
+
+
+def test_a_spreadsheet_of_another_format_is_not_read_in_its_place():
+    """OpenDocument 1.2, part 1, 9.1: a cell may be repeated 16,384 times in rows that are repeated a million times."""
+    cells = '<table:table-row table:number-rows-repeated="1048576"><table:table-cell table:number-columns-repeated='
+    cells += (
+        '"16384" office:value-type="float" office:value="1"><text:p>1</text:p></table:table-cell></table:table-row>'
+    )
+    names = " ".join(
+        f'xmlns:{name}="urn:oasis:names:tc:opendocument:xmlns:{name}:1.0"' for name in ("office", "table", "text")
+    )
+    body = f'<office:body><office:spreadsheet><table:table table:name="a">{cells}</table:table></office:spreadsheet>'
+    other = f"<office:document-content {names}>{body}</office:body></office:document-content>".encode()
+    kind = b"application/vnd.oasis.opendocument.spreadsheet"
+    with pytest.raises(FileFaults, match="a workbook that can't be read"):
+        text(zipped({"mimetype": kind, "content.xml": other, "[Content_Types].xml": b"<x/>"}))
 
 
 @pytest.mark.parametrize("cut", [40, 400, -30])
