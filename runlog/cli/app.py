@@ -6,6 +6,7 @@ import functools
 import gc
 import importlib
 import os
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -192,4 +193,22 @@ def main() -> None:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # start-up makes many lasting objects: looking through them for garbage again and again costs a tenth of it
     gc.set_threshold(50_000)
-    app()
+    try:
+        app()
+    except Exception as error:
+        if os.environ.get("RUNLOG_TRACEBACK"):
+            raise
+        sys.exit(_unforeseen(error))
+
+
+def _unforeseen(error: Exception) -> int:
+    """Say in a line what nobody foresaw: a traceback helps no one in the pits, and may hold text from a file."""
+    from runlog.cli.common import plain
+
+    said = plain(" ".join(f"{type(error).__name__}: {error}".split()))[:200]
+    print(
+        f"runlog: this should not have happened ({said}). Nothing half done is kept. 'runlog verify' tells whether the "
+        "logbook is whole; RUNLOG_TRACEBACK=1 in the environment shows where it happened.",
+        file=sys.stderr,
+    )
+    return 1

@@ -7,9 +7,10 @@ import functools
 import inspect
 import json
 import os
+import re
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, ParamSpec, TypeVar
+from typing import TYPE_CHECKING, Annotated, Any, Final, ParamSpec, TypeVar
 
 import typer
 
@@ -21,6 +22,11 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from runlog.store.connection import Logbook
+
+_UNPRINTABLE: Final = re.compile(
+    "[\x7f-\x9f\xad\u061c\u200b-\u200f\u2028-\u202e\u2060-\u206f\ud800-\udfff\ufeff\ufff9-\ufffb]"
+)
+"""Controls beside those that JSON escapes by itself, marks that turn or hide writing, halves of characters."""
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -153,9 +159,13 @@ def logbook(given: Path | None, *, write: bool = False) -> Iterator[Logbook]:
         book.close()
 
 
-def print_json(content: Any) -> None:
-    """Print a result for machines, alone on stdout."""
-    typer.echo(json.dumps(content, ensure_ascii=False, indent=2, allow_nan=False))
+def print_json(content: Any, indent: int | None = 2) -> None:
+    """Print a result for machines, alone on stdout.
+
+    What isn't printable is written as JSON's escape of it, which says the same: a terminal acts on some of it.
+    """
+    text = json.dumps(content, ensure_ascii=False, indent=indent, allow_nan=False)
+    typer.echo(_UNPRINTABLE.sub(lambda found: json.dumps(found[0])[1:-1], text))
 
 
 def note(text: str) -> None:

@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 _WAIT_S: Final = 0.3
 """for a logbook that another program holds: a person waits at the keyboard"""
 _MOST_RUNS: Final = 400
+_PLAIN: Final = re.compile(r"[\w .,:/|=%°+-]*")
+"""What no shell acts on, quoted or not. A name in a logbook from elsewhere may hold a command: it is not offered."""
 
 Offer = tuple[str, str]
 """what is offered, and a word about it"""
@@ -103,7 +105,11 @@ def complete(parameter: Any, context: Any, incomplete: str) -> list[Offer]:
     if sources:
         offers += _from_logbook(sources, context)
     wanted = incomplete.lower()
-    return [(_as_typed(text), said) for text, said in offers if text.lower().startswith(wanted)]
+    return [
+        (_as_typed(text), said if _PLAIN.fullmatch(said) else "")
+        for text, said in offers
+        if text.lower().startswith(wanted) and _PLAIN.fullmatch(text)
+    ]
 
 
 def _fixed(metavar: str, options: set[str]) -> tuple[str, ...]:

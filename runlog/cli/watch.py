@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import json
 import signal
 import threading
 from pathlib import Path
@@ -11,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from runlog.cli.common import JsonOption, LogbookOption, existing, logbook_path, new_command, note
+from runlog.cli.common import JsonOption, LogbookOption, existing, logbook_path, new_command, note, print_json
 from runlog.errors import NotFound
 
 if TYPE_CHECKING:
@@ -71,7 +70,7 @@ def _until_stopped() -> Iterator[threading.Event]:
 
 def _tell(news: News, *, as_json: bool) -> None:
     if as_json:
-        typer.echo(json.dumps(_content(news), ensure_ascii=False, allow_nan=False))
+        print_json(_content(news), indent=None)
     elif news.page is not None:
         from runlog.reports.run_page import print_run_page
 

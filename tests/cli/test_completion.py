@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import subprocess
@@ -65,6 +66,27 @@ def test_only_the_adjustables_of_the_car_that_was_named(season: Season) -> None:
 
 def test_inside_quotes_blanks_stay_as_they_are(season: Season) -> None:
     assert asked(season.program, "suppose", '"rear t') == ["rear tyre pressure="]
+
+
+def test_a_name_that_a_shell_could_act_on_is_not_offered(runlog: Program) -> None:
+    """What stands in a quoted word as it is, or passes through a shell's own evaluation, could be a command."""
+    names = [
+        "rear $(touch x)",
+        "rear `touch x`",
+        "rear'; touch x '",
+        'rear"; touch x',
+        "rear\\ntouch x",
+        "rear!x",
+        "rear bar",
+    ]
+    car = '[car]\nname = "teal"\nrace_weight = "2600 lb"\nwheelbase = "105 in"\npower = "800 hp"\nfinal_drive = 4.1\n'
+    car += 'tyre_circumference = "100 in"\n'
+    car += "".join(f"[[car.adjustable]]\nname = {json.dumps(name)}\nunit = 'mm'\nstep = 1\n" for name in names)
+    assert runlog("new", "a.duckdb").code == 0
+    done = runlog("import", runlog.write("teal.toml", car))
+    assert done.code == 0, done.out
+    for typed in ("rear", "'rear", '"rear'):
+        assert [word.strip("'\"") for word in asked(runlog, "suppose", typed)] in (["rear bar="], ["rear\\ bar="])
 
 
 def test_the_logbook_that_is_named_is_asked(season: Season, runlog: Program) -> None:

@@ -104,8 +104,9 @@ def test_pages_show_it_harmlessly(logbook: Program, words: tuple[str, ...]) -> N
 
 
 def test_what_is_stored_is_what_was_written(logbook: Program) -> None:
-    found = logbook("sql", "select note from slip where number > 1 order by number", "--json").json()
-    assert [row["note"] for row in found] == list(HOSTILE)
+    done = logbook("sql", "select note from slip where number > 1 order by number", "--json")
+    assert [row["note"] for row in done.json()] == list(HOSTILE)
+    assert not STEERING.search(done.out)  # written as JSON's escapes, which say the same
 
 
 def test_nothing_in_a_table_for_a_spreadsheet_is_a_formula(logbook: Program) -> None:

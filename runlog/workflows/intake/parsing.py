@@ -9,6 +9,7 @@ from pathlib import PurePath
 from typing import TYPE_CHECKING
 
 from runlog.problems import FileFaults, Problem
+from runlog.readers import detect
 from runlog.readers.keys import parse_run_key
 from runlog.readers.packed import unpack
 from runlog.records import AirReading, Car, Choice, CrewFact, Given, LoggerFile, Sheet, Slip, Track, Withdrawal
@@ -171,8 +172,10 @@ def parse(kind: str, content: bytes, name: str, given: Given, known: Known) -> P
             return read_choice(content, name)
         case "forecast" | "plan":
             return _proposed(kind, content, name)
-        case _:
+        case "logger":
             return _logger(content, name, given, known)
+        case _:
+            raise FileFaults([Problem(name, "", f"the kind {kind[:40]!r}", f"one of {', '.join(detect.KINDS)}")])
 
 
 def _proposed(kind: str, content: bytes, name: str) -> Proposed:

@@ -23,6 +23,9 @@ NEAR = dt.timedelta(minutes=20)
 ALIKE = dt.timedelta(minutes=2)
 """Two runs this much alike in their distance from the start can't be told apart. Common practice, no source."""
 
+_MOST = 1000
+"""[bytes] of a sidecar that are read; a run key is shorter"""
+
 _REMEDY = "Give --run CAR/DATE/NUMBER, or write that key into a file of the same name ending in .run."
 
 
@@ -81,11 +84,17 @@ def _sidecar(path: Path) -> Path:
     return path.with_suffix(".run")
 
 
+def _is_sidecar(path: Path) -> bool:
+    """Tell whether a sidecar is there; a link is none: what is read lies in the folder itself."""
+    return path.is_file() and not path.is_symlink()
+
+
 def _from_sidecar(path: Path) -> RunKey | None:
     sidecar = _sidecar(path)
-    if not sidecar.is_file():
+    if not _is_sidecar(sidecar):
         return None
-    content = read_text(sidecar.read_bytes())
+    with sidecar.open("rb") as file:
+        content = read_text(file.read(_MOST))
     text = content.data.decode("utf-8", errors="replace").strip() if content else ""
     key = parse_run_key(text)
     if key is None:
@@ -99,7 +108,7 @@ def named_run(path: Path, given: Given) -> str:
     """Return what names one run for the whole file, for messages: the option or a sidecar; empty: nothing does."""
     if given.run is not None:
         return "--run"
-    return _sidecar(path).name if _sidecar(path).is_file() else ""
+    return _sidecar(path).name if _is_sidecar(_sidecar(path)) else ""
 
 
 def date_of(path: Path, started_at: dt.datetime | None) -> dt.date | None:

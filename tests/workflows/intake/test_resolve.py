@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import os
 from pathlib import Path
 
 import pytest
@@ -50,6 +51,13 @@ def test_each_outranks_the_next(path, tmp_path):
 def test_a_sidecar_as_an_editor_saves_it(path, content):
     path.with_suffix(".run").write_bytes(content)
     assert found(path) == key(7)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="links need a right of their own there")
+def test_a_sidecar_that_is_a_link_is_none(path, tmp_path):
+    (tmp_path / "elsewhere").write_text("heron/2031-04-12/7")
+    path.with_suffix(".run").symlink_to(tmp_path / "elsewhere")
+    assert found(path) == key(3)
 
 
 @pytest.mark.parametrize("content", ["", "run 7", "heron/2031-04-12/0", "heron/2031-04-12"])
