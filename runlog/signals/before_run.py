@@ -28,6 +28,8 @@ BURNOUT_SPEED: Final = 8.0
 """[m/s] of the driven wheels, for ``BURNOUT_LASTS``: more than any car does on its way to the beams"""
 BURNOUT_LASTS: Final = 0.8
 """[s]"""
+BEFORE: Final = 900.0
+"""[s] before the launch that are looked at: what was earlier belongs to the pits or to another run"""
 ROLLING: Final = (0.12, 4.0)
 """[m/s] highest speed of a roll into the beams"""
 STAGING_WITHIN: Final = 30.0
@@ -41,7 +43,7 @@ def before_run(sources: Sources, launch: Launch) -> list[TraceEvent]:
     speed = sources.shaft if sources.shaft is not None else sources.ground
     if speed is None or speed.time[0] > launch.time - 1.0:
         return []
-    clock = np.arange(float(speed.time[0]), launch.time - 0.3, STEP)
+    clock = np.arange(max(float(speed.time[0]), launch.time - BEFORE), launch.time - 0.3, STEP)
     if clock.size < 5:
         return []
     turning = filled(window_mean(speed, clock, 0.1))

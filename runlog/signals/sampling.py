@@ -16,6 +16,9 @@ if TYPE_CHECKING:
 GRID_STEP = 0.01
 """[s] step of the common time of a run: 100 Hz, well above what the motion of a whole car holds."""
 
+SLOWEST_STEP = 60.0
+"""[s] between samples, beyond which a channel shows nothing of a run"""
+
 
 def rate(samples: Samples) -> float:
     """Return the usual sampling rate [Hz], from the median step; 0 when there are fewer than two samples."""
@@ -25,13 +28,16 @@ def rate(samples: Samples) -> float:
 
 
 def usable(samples: Samples | None, least: int = 3) -> Samples | None:
-    """Return the channel without non-finite samples and steps back in time; None when fewer than ``least`` remain."""
+    """Return the channel without non-finite samples and steps back in time; None when fewer than ``least`` remain.
+
+    One whose samples are usually more than ``SLOWEST_STEP`` apart shows nothing of a run, and is none either.
+    """
     if samples is None:
         return None
     good = np.isfinite(samples.time) & np.isfinite(samples.values)
     latest = np.maximum.accumulate(np.where(good, samples.time, -np.inf))
     good[1:] &= samples.time[1:] > latest[:-1]
-    if int(good.sum()) < least:
+    if int(good.sum()) < least or float(np.median(np.diff(samples.time[good]))) > SLOWEST_STEP:
         return None
     if good.all():
         return samples

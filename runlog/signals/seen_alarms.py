@@ -42,6 +42,8 @@ USUAL_RUNS, ALIKE = 3, 0.25
 """earlier runs that make a usual deceleration, and the share by which the speed that they braked from may differ"""
 LEAST_SHARE: Final = 0.8
 """of the usual deceleration"""
+SLOWED_WITHIN: Final = 120.0
+"""[s] after the pull that are looked at: a file may go on for hours"""
 STEP: Final = 0.05
 """[s]"""
 
@@ -81,7 +83,8 @@ def braking(good: Mapping[str, Samples], sources: Sources, launch: Launch, span:
     speed = sources.ground if sources.ground is not None else sources.shaft
     if channel is None or speed is None:
         return None
-    clock = np.arange(span.end, float(min(channel.time[-1], speed.time[-1])) - BRAKED_FOR, STEP)
+    end = min(float(channel.time[-1]), float(speed.time[-1]), span.end + SLOWED_WITHIN)
+    clock = np.arange(span.end, end - BRAKED_FOR, STEP)
     if clock.size < 2:
         return None
     middles = clock + 0.5 * BRAKED_FOR

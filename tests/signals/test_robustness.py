@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import tracemalloc
+
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -81,6 +83,33 @@ def test_any_piece_of_a_run_gives_sense_or_nothing(true_run, vary, begin, length
         keep = (samples.time >= begin) & (samples.time <= begin + length)
         pieces[name] = Samples(samples.time[keep], samples.values[keep])
     check(analyse(pieces, SETTING))
+
+
+def test_a_sample_a_day_before_or_after_costs_no_memory(true_run, vary):
+    """A clock that was wrong or a logger left on: what is looked at is the run, not all the time between."""
+    run = vary(true_run, rates={"acceleration_x": 100.0, "driveshaft_speed": 100.0, "ground_speed": 50.0})
+    samples = run.samples()
+    far = {
+        name: Samples(
+            np.concatenate(([channel.time[0] - 86_400.0], channel.time, [channel.time[-1] + 86_400.0])),
+            np.concatenate(([0.0], channel.values, [0.0])),
+        )
+        for name, channel in samples.items()
+    }
+    tracemalloc.start()
+    found = analyse(far, run.setting)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert peak < 64 << 20
+    assert found.launch_time == pytest.approx(analyse(samples, run.setting).launch_time, abs=0.2)
+
+
+def test_what_was_sampled_once_in_an_hour_is_no_run(true_run):
+    """Time in another unit than it says makes a run of seconds into one of weeks."""
+    stretched = {name: Samples(item.time * 360_000, item.values) for name, item in true_run.samples().items()}
+    found = analyse(stretched, true_run.setting)
+    check(found)
+    assert found.launch_time is None
 
 
 def test_the_input_is_not_changed(true_run):
