@@ -118,6 +118,8 @@ class ChannelMap:
 
     def rule_for(self, *names: str) -> ChannelRule | None:
         """Return the rule for the first of a column's names that has one; case and how many blanks don't matter."""
+        if not self.rules:
+            return None
         by_name = {folded(name): rule for name, rule in self.rules.items()}
         return next((by_name[folded(name)] for name in names if folded(name) in by_name), None)
 

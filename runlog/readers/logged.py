@@ -86,6 +86,7 @@ def matched(table: Table, block: Block, timing: Timing, wish: ChannelMap) -> lis
 
 def _sources(table: Table, block: Block, timing: Timing, wish: ChannelMap) -> tuple[list[_Source], list[str]]:
     sources, remarks = [], []
+    told = _told_numbers(table)
     for place, (heading, column) in enumerate(zip(table.headings, block.columns, strict=True)):
         if place in timing.used:
             continue
@@ -96,7 +97,7 @@ def _sources(table: Table, block: Block, timing: Timing, wish: ChannelMap) -> tu
         values, beyond = _within_reason(table.values[place])
         if beyond:
             remarks.append(f"column {name!r}: {beyond} numbers beyond {_BEYOND:g}, as no sensor shows: taken as gaps")
-        values, marks = without_marks(values, _told_numbers(table))
+        values, marks = without_marks(values, told)
         if marks:
             shown = ", ".join(f"{value:.10g} ({count} times)" for value, count in marks)
             remarks.append(f"column {name!r} reads {shown}, as loggers do without a sample: taken as gaps")

@@ -67,6 +67,13 @@ def wording(heading: Heading) -> float:
     return 0.7 if words[0] in TIME_WORDS or words[-1] in TIME_WORDS else 0.0
 
 
+def is_milliseconds(heading: Heading) -> bool:
+    """Tell whether a column is of milliseconds, by its name or its unit."""
+    names = [heading.unit, *re.split(r"[^a-z]+", heading.name.lower())]
+    found = [unit for name in names if name and (unit := units.find_unit(name, "time")) is not None]
+    return bool(found) and all(unit.symbol == "ms" for unit in found)
+
+
 def is_counter(heading: Heading, values: NDArray[np.float64]) -> bool:
     """Tell whether a column counts the samples."""
     words = set(re.split(r"[^a-z]+", heading.name.lower())) - {""}

@@ -76,6 +76,7 @@ def find_timing(table: Table, preamble: Preamble, wish: ChannelMap, problems: Pr
         found = _candidates(table)
     used = {timeline.column for timeline in found if timeline.column is not None}
     used |= {place for place, kind in enumerate(table.kinds) if kind is Kind.DATE}
+    used |= {beside for timeline in found if (beside := _thousandths(table, timeline.column)) is not None}
     kept = _without_doubles(found)
     warnings: list[str] = []
     if not kept:
@@ -119,18 +120,40 @@ def _timeline(table: Table, place: int, unit: str = "") -> Timeline:
         dates = next((table.days[other] for other, it in enumerate(table.kinds) if it is Kind.DATE), None)
         if days is None or not np.isfinite(days).any():
             days = dates if dates is not None else np.full(table.rows, np.nan)
-        return time_base.from_clock(place, kind, table.values[place], days)
+        beside = _thousandths(table, place)
+        finer = 0.0 if beside is None else table.values[beside] / 1000
+        return time_base.from_clock(place, kind, table.values[place] + finer, days)
     return time_base.from_numbers(place, table.headings[place], table.values[place], unit)
+
+
+def _thousandths(table: Table, place: int | None) -> int | None:
+    """Return the column of milliseconds beside a clock of whole seconds, None where there is none."""
+    if place is None or table.kinds[place] not in (Kind.CLOCK, Kind.DATE_TIME):
+        return None
+    whole = table.values[place]
+    if not np.isfinite(whole).any() or bool(np.any(whole[np.isfinite(whole)] % 1)):
+        return None
+    for beside in (place + 1, place - 1):
+        if not 0 <= beside < len(table.kinds) or table.kinds[beside] is not Kind.NUMBER:
+            continue
+        values = table.values[beside]
+        within = bool(np.all((values >= 0) & (values < 1000) | np.isnan(values))) and float(np.nanmax(values)) > 1.0
+        if within and time_base.is_milliseconds(table.headings[beside]):
+            return beside
+    return None
 
 
 def _candidates(table: Table) -> list[Timeline]:
     """Return the columns that are times by their cells, or by name and rising numbers."""
     sure, maybe = [], []
+    thousandths = {_thousandths(table, place) for place in range(len(table.kinds))}
     for place, (heading, kind) in enumerate(zip(table.headings, table.kinds, strict=True)):
         sounds = time_base.wording(heading)
         if kind in (Kind.CLOCK, Kind.DATE_TIME):
             if kind is Kind.DATE_TIME or sounds > 0 or not heading.name or table.layout.header_line == 0:
                 sure.append(place)
+        elif place in thousandths:
+            continue
         elif kind is Kind.NUMBER and sounds >= 0.7 and time_base.increases(table.values[place]):
             sure.append(place)
         elif kind is Kind.NUMBER and (sounds == 1.0 or (place == 0 and sounds >= 0.3 and _rises(table.values[0]))):

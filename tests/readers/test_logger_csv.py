@@ -506,3 +506,11 @@ def test_a_time_in_days_of_a_spreadsheet():
     assert "column 'Date/Time' counts in days; times are from the first sample" in logger.warnings
     seconds = "".join(f"{36000.5 + n / 50:.2f},{900 + n}\n" for n in range(100))  # of the day, not days
     assert read(f"Time,RPM\n{seconds}").times[0].rate_hz == pytest.approx(50)
+
+
+@pytest.mark.parametrize("name", ["ms", "Milliseconds", "Fraction [ms]"])
+def test_a_clock_of_whole_seconds_with_milliseconds_beside_it(name):
+    rows = "".join(f"10:00:{n // 50:02d},{20 * (n % 50)},{900 + n}\n" for n in range(120))
+    logger = read(f"Clock,{name},RPM\n{rows}")
+    np.testing.assert_allclose(channel(logger, "engine_speed").time, np.arange(120) / 50, atol=1e-9)
+    assert [item.name for item in logger.channels] == ["RPM"]
