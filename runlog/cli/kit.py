@@ -51,4 +51,11 @@ def app(
     for form in forms:
         out.print(line((f"{form.name}.csv, {form.name}.xlsx", "bold")))
         bullets(out, [form.title], " ")
-    out.print(line((f"Next: fill in one of each, then runlog import {folder}", "dim")))
+    out.print(
+        line(
+            (
+                f"Next: fill in one of each, then runlog import {folder}; blank ones are refused, which does no harm",
+                "dim",
+            )
+        )
+    )

@@ -7,6 +7,7 @@ import csv
 import datetime as dt
 import io
 import os
+import re
 import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -122,12 +123,19 @@ def _prepare(sheet: Any, columns: Sequence[str], rows: Sequence[Sequence[Any]]) 
     sheet.hide_gridlines(0)
 
 
+def _digits(cell: str) -> str | int | float:
+    """Return a number below nothing as a number: as text it would be taken for a formula."""
+    if re.fullmatch(r"-[0-9]+(?:\.[0-9]+)?", cell) is None:
+        return cell
+    return float(cell) if "." in cell else int(cell)
+
+
 def write_form(path: Path, form: Any) -> None:
     """Write a blank form of a kit as CSV or workbook; a workbook warns of what is outside the limits."""
     cells = [row.cells for row in form.rows]
     with replaced(path) as part:
         if path.suffix.lower() == ".csv":
-            part.write_bytes(csv_bytes(form.columns, cells))
+            part.write_bytes(csv_bytes(form.columns, [[_digits(cell) for cell in row] for row in cells]))
             return
         import xlsxwriter
 

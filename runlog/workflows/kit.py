@@ -15,7 +15,7 @@ from runlog.workflows.setup import baseline
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from runlog.records import Adjustable, Car
+    from runlog.records import Adjustable, Car, SheetEntry
     from runlog.store.connection import Logbook
 
 ROWS: Final = 12
@@ -76,7 +76,7 @@ def _sheet(book: Logbook, car: Car, units: Units) -> Form:
     readings += [(item, units.weight) for item in (DRIVER, FUEL)] + [(item, "") for item in HELD]
     for item, unit in readings:
         entry = known.get(item)
-        last = "" if entry is None else f"{entry.text} {entry.unit}".strip()
+        last = "" if entry is None else _last(entry, unit, units)
         choices = ("yes", "no") if not unit else ()
         rows.append(Row((car.name, "", "", "", item, "", unit, last, "", ""), choices))
     return Form(
@@ -86,6 +86,13 @@ def _sheet(book: Logbook, car: Car, units: Units) -> Form:
         "value",
         tuple(rows),
     )
+
+
+def _last(entry: SheetEntry, unit: str, units: Units) -> str:
+    """Return a reading as it was last noted: in the form's unit, or with its own where that is another."""
+    if units.symbol(entry.unit) == unit:
+        return units.setting(entry.text, entry.unit)
+    return f"{entry.text} {entry.unit}".strip()
 
 
 def _setting(car: str, item: Adjustable, last: str | None, units: Units) -> Row:

@@ -73,9 +73,21 @@ def test_the_workbook_says_the_same_as_the_csv(kit: Program) -> None:
         )
         found = [["" if cell is None else cell for cell in row] for row in frame.to_polars().rows()]
         plain = list(csv.reader(io.StringIO((kit.folder / "pits" / f"{stem}.csv").read_text(encoding="utf-8"))))
-        # a minus before a hint is marked as text in CSV, which a workbook needn't
-        wanted = [[cell.removeprefix("'") for cell in row] for row in plain]
-        assert [row for row in found if any(row)] == [row for row in wanted if any(row)]
+        assert [row for row in found if any(row)] == [row for row in plain if any(row)]
+
+
+def test_what_was_noted_last_stands_in_the_unit_of_the_form(kit: Program) -> None:
+    """1 lb is 0.45359237 kg, exactly (1959); an angle below nothing is a number, not a formula."""
+    assert kit("kit", "heron", "metric", "--units", "metric").code == 0
+    us, metric = (
+        {row["item"]: (row["last"], row["unit"]) for row in rows_of(kit.folder / name / "heron_sheet.csv")}
+        for name in ("pits", "metric")
+    )
+    assert us["weight left rear"][1] == "lb"
+    expected = float(us["weight left rear"][0]) * 0.45359237
+    assert float(metric["weight left rear"][0]) == pytest.approx(expected, abs=0.051)
+    assert metric["weight left rear"][1] == "kg"
+    assert us["pinion angle"] == metric["pinion angle"] == ("-2", "deg")
 
 
 @pytest.mark.parametrize("ending", [".csv", ".xlsx"])
