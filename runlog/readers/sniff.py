@@ -168,6 +168,8 @@ def _read(data: bytes, head: Sequence[Line], dialect: _Dialect, own: int = 0) ->
         return None, frozenset()
     first = _extend_upwards(rows, first, last)
     body = [row for row in rows[first:last] if row.filled and row.looks_measured()]
+    if not body:
+        return None, frozenset()
     if body[-1].line.number >= head[-1].number - 1:
         body += _spread_rows(data, body[-1].line, dialect)
     # a column of names alone is one as long as the samples' lines have a cell for it, be it empty

@@ -323,6 +323,7 @@ FAULTS = [
     ("archive", b"PK\x03\x04\x14\x00\x00\x00\x08\x00" + b"\x00\x01\x02" * 50, "found a file that isn't text"),
     ("header alone", b"Time [s],Engine RPM\n", "found a header without samples"),
     ("prose", b"nothing to see\nhere, really\nnothing at all\n", "found no lines of numbers"),
+    ("a number in every other line", b"0.008\n],\n8\n0.008\n],\n", "found no time base"),
     ("no time", b"Engine RPM,Oil\n1000,5\n1010,6\n1005,4\n", "no time base.*'Engine RPM', 'Oil'.*--rate HZ"),
     ("time alone", b"Time [s]\n0\n1\n2\n", "found no column of numbers beside the time"),
     (

@@ -114,7 +114,7 @@ def make_lesson(subject: Subject, rows: Sequence[RunResult], *, lost: bool = Fal
     used = [row for row in rows if _has_time(row) or (lost and row.spoiled is not None)]
     known = _known_start(rows, subject.sheets)
     start = {item.name: known.get(item.name, 0.0) for item in car.adjustables}
-    settings = [[_steps(row, item, start[item.name]) for item in car.adjustables] for row in used]
+    settings = [_steps(row, car.adjustables, start) for row in used]
     conditions = dict(zip([row.key for row in rows], conditions_of(rows, subject.conditions), strict=True))
     recorded = by_name([conditions[row.key] for row in used])
     coding = code(recorded)
@@ -176,9 +176,13 @@ def _known_start(rows: Sequence[RunResult], sheets: Sequence[Sheet]) -> dict[str
     return first
 
 
-def _steps(row: RunResult, item: Adjustable, start: float) -> float:
-    entry = next((entry for entry in row.setup if entry.item == item.name), None)
-    return 0.0 if entry is None or entry.value is None else round((entry.value - start) / item.step, 9)
+def _steps(row: RunResult, items: Sequence[Adjustable], start: Mapping[str, float]) -> list[float]:
+    """Return how many steps from its start each adjustable stood; none where the setup doesn't tell it."""
+    values = {entry.item: entry.value for entry in row.setup}
+    return [
+        0.0 if (value := values.get(item.name)) is None else round((value - start[item.name]) / item.step, 9)
+        for item in items
+    ]
 
 
 def _why(row: RunResult) -> str:
@@ -327,7 +331,7 @@ def expected_splits(subject: Subject, rows: Sequence[RunResult], row: RunResult)
     lesson = make_lesson(subject, before)
     if not lesson.runs.keys:
         return {}
-    settings = np.array([_steps(row, item, lesson.baseline[item.name]) for item in subject.car.adjustables])
+    settings = np.array(_steps(row, subject.car.adjustables, lesson.baseline))
     shift = np.array(air_shift(row)) if row.corrected_times else None
     expected = forecast(
         lesson.fit(_QUICK),

@@ -12,7 +12,7 @@ import numpy as np
 from runlog.physics.scales import MASS_TOLERANCE
 from runlog.results import Answer, Question
 from runlog.units import unit_of
-from runlog.workflows.chassis.scales import DRIVER, FUEL, HELD, weighings
+from runlog.workflows.chassis.scales import DRIVER, FUEL, HELD, READINGS, weighings
 from runlog.workflows.questions.case import of
 from runlog.workflows.questions.factors import factor_between
 from runlog.workflows.questions.of_words import word_questions
@@ -168,7 +168,8 @@ def guard_question(case: RunCase, rollout: tuple[float, float] | None) -> Iterat
 def _scales(case: RunCase) -> Iterator[Question]:
     """Scale readings that came with this run's sheet, under other conditions than those before."""
     key = case.slip.key
-    if not any((sheet.date, sheet.number) == (key.date, key.number) for sheet in case.sheets):
+    own = [sheet for sheet in case.sheets if (sheet.date, sheet.number) == (key.date, key.number)]
+    if not any(entry.item in READINGS for sheet in own for entry in sheet.entries):
         return
     found = weighings(case.sheets, key)
     if len(found) < 2 or found[-1].sheet != str(key):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import bisect
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -37,7 +38,7 @@ class Case:
     name: str
     tracks: Mapping[str, Track]
     slips: Mapping[RunKey, Slip]
-    """as the answers have them"""
+    """as the answers have them, in order"""
     sheets: Sequence[Sheet]
     setups: Mapping[RunKey, Mapping[str, SheetEntry]]
     air: Mapping[tuple[dt.date, str | None], Sequence[AirReading]]
@@ -103,8 +104,9 @@ class Case:
 
     def before(self, key: RunKey) -> Mapping[str, SheetEntry] | None:
         """Return the setup in force at the run before, None for the first."""
-        earlier = max((other for other in self.slips if other < key), default=None)
-        return None if earlier is None else self.setups[earlier]
+        runs = list(self.slips)
+        place = bisect.bisect_left(runs, key)
+        return self.setups[runs[place - 1]] if place else None
 
     def beside(self, slip: Slip) -> list[Slip]:
         """Return the other slips of the day: this car's and others'."""
