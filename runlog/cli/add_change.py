@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 def change(
     changes: Annotated[
         list[str] | None,
-        typer.Argument(metavar="[CHANGE]…", help='Such as "launch rpm=4400", "rear tyre pressure -0.5".',
+        typer.Argument(metavar="CHANGE", help='Such as "launch rpm=4400", "rear tyre pressure -0.5".',
                        show_default=False),
     ] = None,
     planned: Annotated[bool, typer.Option("--planned", help="What the accepted plan has before that run.")] = False,

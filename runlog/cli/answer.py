@@ -24,12 +24,12 @@ if TYPE_CHECKING:
 )
 def app(
     run: Annotated[
-        str | None, typer.Argument(metavar="[RUN]", help="The run that was asked about; all runs by default.")
+        str | None, typer.Argument(metavar="RUN", help="The run that was asked about; all runs by default.")
     ] = None,
     question: Annotated[
-        str | None, typer.Argument(metavar="[QUESTION]", help="The question's name or how it begins.")
+        str | None, typer.Argument(metavar="QUESTION", help="The question's name or how it begins.")
     ] = None,
-    key: Annotated[str | None, typer.Argument(metavar="[KEY]", help="The key of the answer.")] = None,
+    key: Annotated[str | None, typer.Argument(metavar="KEY", help="The key of the answer.")] = None,
     car: CarOption = None,
     by: Annotated[str | None, typer.Option("--by", metavar="NAME", help="Who answers.", show_default=False)] = None,
     history: Annotated[bool, typer.Option("--history", help="Show what was answered as well.")] = False,

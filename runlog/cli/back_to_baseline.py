@@ -15,7 +15,7 @@ from runlog.cli.common import JsonOption, LogbookOption, logbook, new_command, p
     "runlog back-to-baseline heron",
 )
 def app(
-    car: Annotated[str | None, typer.Argument(metavar="[CAR]", help="The car.", show_default=False)] = None,
+    car: Annotated[str | None, typer.Argument(metavar="CAR", help="The car.", show_default=False)] = None,
     as_json: JsonOption = False,
     book: LogbookOption = None,
 ) -> None:

@@ -18,7 +18,7 @@ from runlog.cli.common import JsonOption, LogbookOption, logbook_path, new_comma
 def app(
     folder: Annotated[
         Path | None,
-        typer.Argument(metavar="[DIR]", help="Where to; 'backups' beside the logbook by default.", show_default=False),
+        typer.Argument(metavar="DIR", help="Where to; 'backups' beside the logbook by default.", show_default=False),
     ] = None,
     keep: Annotated[
         int | None,

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     'runlog chassis heron --suppose "upper link front hole=2"',
 )
 def app(
-    car: Annotated[str | None, typer.Argument(metavar="[CAR]", help="The car.", show_default=False)] = None,
+    car: Annotated[str | None, typer.Argument(metavar="CAR", help="The car.", show_default=False)] = None,
     run: Annotated[
         str | None,
         typer.Option("--run", metavar="RUN", help="With the setup of this run; the newest by default."),

@@ -21,7 +21,7 @@ MOST = 4
     "runlog compare 5 7",
 )
 def app(
-    runs: Annotated[list[str], typer.Argument(metavar="RUN…", help="Two to four runs.")],
+    runs: Annotated[list[str], typer.Argument(metavar="RUN", help="Two to four runs.")],
     svg: Annotated[Path | None, option("--svg", "FILE", "Draw speed and time against distance.")] = None,
     png: PngOption = None,
     as_json: JsonOption = False,

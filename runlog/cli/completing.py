@@ -99,6 +99,8 @@ def complete(parameter: Any, context: Any, incomplete: str) -> list[Offer]:
         sources = [_adjustables]
     elif metavar == "NAME=VALUE" or metavar.startswith("CHANGE"):
         sources = [_settings]
+    elif metavar == "WHAT":
+        sources = [_cars, _days, _runs]
     else:
         sources = [_OF_LOGBOOK[word] for word in re.findall("[A-Z]+", metavar) if word in _OF_LOGBOOK]
     offers = [(word, "") for word in _fixed(metavar, options)]
@@ -117,7 +119,11 @@ def _fixed(metavar: str, options: set[str]) -> tuple[str, ...]:
         from runlog.readers.detect import KINDS
 
         return KINDS
-    if metavar == "[TABLE]":
+    if metavar == "KIND":
+        from runlog.workflows.plots import KINDS as PLOTS
+
+        return tuple(PLOTS)
+    if metavar == "TABLE":
         from runlog.workflows.tables import TABLES
 
         return (*TABLES, "effects")

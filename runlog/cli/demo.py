@@ -16,7 +16,7 @@ from runlog.cli.common import JsonOption, new_command, note, print_json
     "runlog demo",
 )
 def app(
-    file: Annotated[Path, typer.Argument(metavar="[FILE]", help="The logbook to make.")] = Path("demo.duckdb"),
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The logbook to make.")] = Path("demo.duckdb"),
     as_json: JsonOption = False,
 ) -> None:
     """Make the demo logbook and show its pages."""

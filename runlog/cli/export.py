@@ -18,7 +18,7 @@ from runlog.errors import UsageError
     "runlog export runs --to runs.xlsx --car heron",
 )
 def app(
-    table: Annotated[str | None, typer.Argument(metavar="[TABLE]", help="Which table.", show_default=False)] = None,
+    table: Annotated[str | None, typer.Argument(metavar="TABLE", help="Which table.", show_default=False)] = None,
     to: Annotated[
         Path | None, typer.Option("--to", metavar="FILE", help="The file of the table.", show_default=False)
     ] = None,

@@ -17,7 +17,7 @@ from runlog.cli.common import JsonOption, LogbookOption, logbook, new_command, p
 def app(
     about: Annotated[
         str | None,
-        typer.Argument(metavar="[RUN|DAY|CAR|TRACK]", help="What the entries are about.", show_default=False),
+        typer.Argument(metavar="RUN|DAY|CAR|TRACK", help="What the entries are about.", show_default=False),
     ] = None,
     as_json: JsonOption = False,
     book: LogbookOption = None,

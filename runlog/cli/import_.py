@@ -35,7 +35,7 @@ _HELP = (
 
 @new_command(_HELP, "runlog import cars/heron.toml sheets/ pits/2031-04-12/")
 def app(
-    paths: Annotated[list[Path], typer.Argument(metavar="PATH…", help="Files and folders.")],
+    paths: Annotated[list[Path], typer.Argument(metavar="PATH", help="Files and folders.")],
     kind: Annotated[
         str | None,
         typer.Option("--as", metavar="KIND", help="What the files are, if not detected.", show_default=False),

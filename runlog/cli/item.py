@@ -48,7 +48,7 @@ ByOption = Annotated[str | None, _option("--by", "NAME", "Who says so.")]
 def add(
     text: Annotated[
         str | None,
-        typer.Argument(metavar="[TEXT]", help="What was found; asked for on a terminal.", show_default=False),
+        typer.Argument(metavar="TEXT", help="What was found; asked for on a terminal.", show_default=False),
     ] = None,
     stop: Annotated[bool, typer.Option("--stop", help="No run before it is dealt with.")] = False,
     shop: Annotated[bool, typer.Option("--shop", help="To be dealt with back at the shop.")] = False,

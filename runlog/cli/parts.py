@@ -13,7 +13,7 @@ from runlog.cli.common import JsonOption, LogbookOption, logbook, new_command, p
     "Count the runs of each part that was named: engine, converter, tyre set and others.", "runlog parts heron"
 )
 def app(
-    car: Annotated[str | None, typer.Argument(metavar="[CAR]", help="The car; the only one by default.")] = None,
+    car: Annotated[str | None, typer.Argument(metavar="CAR", help="The car; the only one by default.")] = None,
     as_json: JsonOption = False,
     book: LogbookOption = None,
 ) -> None:

@@ -21,9 +21,7 @@ def app(
     kind: Annotated[str, typer.Argument(metavar="KIND", help="increments, traces, effects, air or chassis.")],
     what: Annotated[
         list[str] | None,
-        typer.Argument(
-            metavar="[WHAT]…", help="The day, the runs or the car; the newest by default.", show_default=False
-        ),
+        typer.Argument(metavar="WHAT", help="The day, the runs or the car; the newest by default.", show_default=False),
     ] = None,
     svg: Annotated[Path | None, option("--svg", "FILE", "Draw it; needs runlog[html].")] = None,
     png: PngOption = None,

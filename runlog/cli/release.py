@@ -26,7 +26,7 @@ def _option(name: str, metavar: str, text: str) -> typer.models.OptionInfo:
     'runlog release heron --sign 60 --tick all --by "A. Crew"',
 )
 def app(
-    car: Annotated[str | None, typer.Argument(metavar="[CAR]", help="The car.", show_default=False)] = None,
+    car: Annotated[str | None, typer.Argument(metavar="CAR", help="The car.", show_default=False)] = None,
     tick: Annotated[
         list[str] | None, _option("--tick", "CHECK", "A check found good, or all; may be repeated.")
     ] = None,

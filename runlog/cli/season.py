@@ -16,7 +16,7 @@ from runlog.cli.written import HtmlOption, PdfOption, ensure_tools, write_docume
     "runlog season heron",
 )
 def app(
-    car: Annotated[str | None, typer.Argument(metavar="[CAR]", help="The car.", show_default=False)] = None,
+    car: Annotated[str | None, typer.Argument(metavar="CAR", help="The car.", show_default=False)] = None,
     html: HtmlOption = None,
     pdf: PdfOption = None,
     as_json: JsonOption = False,

@@ -17,7 +17,7 @@ from runlog.cli.common import JsonOption, LogbookOption, logbook, new_command, p
 def app(
     entry: Annotated[int, typer.Argument(metavar="ENTRY", help="The entry that holds.")],
     thing: Annotated[
-        str | None, typer.Argument(metavar="[THING]", help="As 'runlog conflicts' names it.", show_default=False)
+        str | None, typer.Argument(metavar="THING", help="As 'runlog conflicts' names it.", show_default=False)
     ] = None,
     as_json: JsonOption = False,
     book: LogbookOption = None,

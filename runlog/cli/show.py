@@ -16,7 +16,7 @@ from runlog.cli.common import JsonOption, LogbookOption, logbook, new_command, p
 def app(
     run: Annotated[
         str | None,
-        typer.Argument(metavar="[RUN]", help="car/date/number, car/latest, or a number of the newest day."),
+        typer.Argument(metavar="RUN", help="car/date/number, car/latest, or a number of the newest day."),
     ] = None,
     full: Annotated[bool, typer.Option("--full", help="All of it, however long, not one screen.")] = False,
     explain: Annotated[

@@ -16,7 +16,7 @@ from runlog.cli.common import JsonOption, LogbookOption, logbook, new_command, p
 )
 def app(
     entry: Annotated[
-        int | None, typer.Argument(metavar="[ENTRY]", help="The entry; the last by default.", show_default=False)
+        int | None, typer.Argument(metavar="ENTRY", help="The entry; the last by default.", show_default=False)
     ] = None,
     as_json: JsonOption = False,
     book: LogbookOption = None,

@@ -147,3 +147,12 @@ def test_reader_that_goes_away_is_no_error_to_shout_about(season: Season) -> Non
     assert done.stdout == "curlew  2031-05-03\n"
     assert "Traceback" not in done.stderr
     assert "BrokenPipe" not in done.stderr
+
+
+@pytest.mark.parametrize(
+    "words", [("show",), ("history",), ("answer",), ("add", "change"), ("item", "add"), ("export",)]
+)
+def test_what_may_be_left_out_stands_in_one_pair_of_brackets(runlog, words):
+    usage = runlog(*words, "--help").out.splitlines()[0]
+    assert "[[" not in usage
+    assert usage.endswith(("]", "]..."))
