@@ -174,6 +174,23 @@ def _scaled(one: dict[str, Any] | None, name: str, scale: float) -> float | None
     return None if one is None or one[name] is None else scale * float(one[name])
 
 
+def _nearer(places: list[dict[str, Any]]) -> list[str]:
+    """Say where a plain tool foretold the days left out better than runlog did, and where nothing did."""
+    worse, better = [], []
+    for place in places:
+        errors = {one["model"]: one["rms_error_s"] for one in place["models"] if one["rms_error_s"] is not None}
+        own = errors.pop("runlog", None)
+        if own is None or not errors:
+            continue
+        where, best = f"{place['from_ft']}–{place['to_ft']} ft", min(errors, key=lambda model: errors[model])
+        if errors[best] < own:
+            worse.append(f"{where} ({best} {number(1000 * errors[best], 1)} against {number(1000 * own, 1)})")
+        else:
+            better.append(where)
+    said = [f"a plain tool came nearer than runlog on {', '.join(worse)}"] if worse else []
+    return [*said, f"runlog came nearest on {', '.join(better)}"] if better else said
+
+
 def print_backtest(page: dict[str, Any]) -> None:
     """Print how each model foretold the days that were left out."""
     out = console()
@@ -194,6 +211,7 @@ def print_backtest(page: dict[str, Any]) -> None:
             add_row(made, [model, *(number(_scaled(one, name, scale), digits) for one in found)])
         out.print(made)
         out.print()
+    bullets(out, _nearer(page["places"]), "?")
     out.print(
         line(
             "Plain tools as scikit-learn has them. Ridge, HuberRegressor and the mean tell no interval: theirs is made "

@@ -76,6 +76,14 @@ def test_backtest(season: Season) -> None:
     done = season.run("effects", "--car", "plover", "--backtest")
     assert fits(done.out)
     assert "90 would be right" in done.out
+    # whoever came nearest is named, also where that isn't runlog
+    said = " ".join(done.out.split())
+    tool, _, own = said.partition("? a plain tool came nearer than runlog on")[2].partition("? runlog came nearest on")
+    for place in page["places"]:
+        errors = {one["model"]: one["rms_error_s"] for one in place["models"] if one["rms_error_s"] is not None}
+        if errors:
+            nearest = min(errors, key=lambda model: errors[model])
+            assert f"{place['from_ft']}–{place['to_ft']} ft" in (own if nearest == "runlog" else tool)
 
 
 def test_backtest_takes_all_days(season: Season) -> None:
