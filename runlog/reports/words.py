@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from runlog.records.trace import alarm_name
 from runlog.reports.amounts import prose
 from runlog.reports.console import number
+from runlog.results import ASSUMED
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -21,10 +22,6 @@ VERDICTS = {
     "not_tried": ("not tried", "dim", " "),
 }
 """verdict → words, colour, and a mark that stands without colour (▼ quicker, ▲ slower)"""
-
-
-ASSUMED = 0.10
-"""share learned below which runs have told next to nothing, and "no difference" is what was assumed before them"""
 
 
 def verdict_words(verdict: str, row: dict[str, Any]) -> str:

@@ -12,6 +12,7 @@ from runlog.reports import amounts
 from runlog.reports.console import NOTHING, clean, number
 from runlog.reports.html.vega import data_of, ensure_charts, needs_extra, script, svg_of
 from runlog.reports.words import VERDICTS, alarm_words
+from runlog.results import ASSUMED
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -104,6 +105,8 @@ def _signed(item: float | None, digits: int = 3) -> str:
 
 
 def _verdict(effect: Mapping[str, Any]) -> str:
+    if effect["verdict"] == "no_difference" and effect.get("share_learned", 1.0) < ASSUMED:
+        return "no difference, as was assumed"
     return "held back" if _held(effect) else VERDICTS[effect["verdict"]][0]
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from runlog.results import ASSUMED
+
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
@@ -45,7 +47,18 @@ def effect_part(row: Mapping[str, Any]) -> dict[str, Any]:
         "runs_needed": row["runs_needed"],
         "beyond_tried": row["beyond_tried"],
         "between_days": row["confounded_with_day"],
+        "share_learned": row["share_learned"],
     }
+
+
+def is_assumed(effect: Mapping[str, Any]) -> bool:
+    """Tell whether "no difference" is what was assumed before any run: the runs have next to no part in it."""
+    return bool(effect["verdict"] == "no_difference" and effect["share_learned"] < ASSUMED)
+
+
+def is_settled(effect: Mapping[str, Any]) -> bool:
+    """Tell whether runs have settled what a change did."""
+    return effect["verdict"] in SETTLED and not effect["note"] and not is_assumed(effect)
 
 
 def settles(effect: Mapping[str, Any]) -> str:
@@ -54,6 +67,8 @@ def settles(effect: Mapping[str, Any]) -> str:
         return "runs without a loss at either setting, there and back"
     if effect["verdict"] == "cannot_separate":
         return f"move it alone: so far it always moved together with {', '.join(effect['inseparable_from'])}"
+    if is_assumed(effect):
+        return "there and back on one day, if it is to be tested at all"
     if effect["verdict"] in SETTLED:
         return "nothing more: the runs so far are enough"
     if effect["runs_needed"]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from runlog.records.trace import alarm_name
-from runlog.workflows.review.changes import SETTLED
+from runlog.workflows.review.changes import is_assumed, is_settled
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -92,7 +92,7 @@ def _settled(changes: Sequence[Mapping[str, Any]]) -> list[str]:
     return [
         f"{_capital(change_name(change))} {words[effect['verdict']]}: {in_words(effect)} to {effect['to_ft']} ft."
         for change in changes
-        if (effect := change["elapsed"]) and effect["verdict"] in SETTLED and not effect["note"]
+        if (effect := change["elapsed"]) and is_settled(effect)
     ]
 
 
@@ -102,7 +102,7 @@ def _open(changes: Sequence[Mapping[str, Any]]) -> list[str]:
         effect = change["elapsed"]
         if effect is None:
             said.append(f"{_capital(change_name(change))}: noted, but nothing is learned about it.")
-        elif effect["note"] or effect["verdict"] not in SETTLED:
+        elif not is_settled(effect):
             settle = f" What would settle it: {change['settles']}." if change["settles"] else ""
             said.append(f"{_capital(change_name(change))}: {_doubt(effect)}.{settle}")
     return said
@@ -113,6 +113,8 @@ def _doubt(effect: Mapping[str, Any]) -> str:
         return str(effect["note"])
     if effect["verdict"] == "cannot_separate":
         return f"cannot be told apart from {', '.join(effect['inseparable_from'])}"
+    if is_assumed(effect):
+        return "no difference, as was assumed: runs have told next to nothing of it"
     return f"cannot tell yet: {in_words(effect)} to {effect['to_ft']} ft"
 
 

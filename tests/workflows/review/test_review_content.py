@@ -12,6 +12,7 @@ import pytest
 from jsonschema import Draft202012Validator
 from published import closed, schema
 
+from runlog.workflows.review.changes import is_settled, settles
 from runlog.workflows.review.privacy import without_names
 from runlog.workflows.review.summary import in_words
 
@@ -163,6 +164,18 @@ def test_summary_claims_nothing_that_a_verdict_does_not(season: Season) -> None:
             effect = change["elapsed"]
             if effect and (effect["note"] or effect["verdict"] not in ("helped", "hurt", "no_difference")):
                 assert f"{change['item'].capitalize()} " not in known
+
+
+@pytest.mark.parametrize(
+    ("verdict", "share", "settled"),
+    [("no_difference", 0.5, True), ("no_difference", 0.09, False), ("helped", 0.09, True), ("cannot_tell", 0.9, False)],
+)
+def test_no_difference_that_was_only_assumed_is_not_among_what_is_known(
+    verdict: str, share: float, settled: bool
+) -> None:
+    effect = {"verdict": verdict, "share_learned": share, "note": "", "inseparable_from": [], "runs_needed": None}
+    assert is_settled(effect) is settled
+    assert settles(effect).startswith("nothing more") is settled
 
 
 @pytest.mark.parametrize(
