@@ -51,6 +51,8 @@ _RIVALS: Final = {
     "length": ("in", "mm", "m"),
 }
 """units that are mistaken for each other"""
+_ONE: Final = 0.01
+"""share of a signal's range by which two columns of it may differ, root mean square"""
 _SAMPLES: Final = 64
 _METRIC: Final = word_set("km/h m/s kPa bar hPa MPa °C mm cm m km N N·m kg kW")
 _US: Final = word_set("mph ft/s psi inHg °F in ft mi lb lbf lbf·ft hp")
@@ -84,6 +86,8 @@ class Candidate:
     unit: str
     values: NDArray[np.float64]
     time: NDArray[np.float64] | None = None
+    written: str = ""
+    """the name as the file writes it, where it was numbered to be told from another"""
 
 
 def match(
@@ -121,6 +125,7 @@ def match_all(
     given: dict[str, int] = {}
     settled: dict[int, Match] = {}
     rivals: dict[str, list[tuple[Match, int]]] = {}
+    said: list[str] = []
     for claim, place in order:
         if place in settled or claim.canonical is None:
             continue
@@ -128,7 +133,14 @@ def match_all(
         if holder is None:
             given[claim.canonical] = place
             settled[place] = claim
-        elif _is_close(claim, settled[holder]) and claim is everyone[place][0]:
+        elif not _is_close(claim, settled[holder]) or claim is not everyone[place][0]:
+            continue
+        elif _one_signal(candidates[place], candidates[holder]):
+            said.append(
+                f"{candidates[place].name!r} reads what {candidates[holder].name!r} does, which was taken for "
+                f"{claim.canonical}"
+            )
+        else:
             rivals.setdefault(claim.canonical, [(settled[holder], holder)]).append((claim, place))
     matches = [
         _with_others(settled.get(place) or _unmatched(candidates[place], everyone[place]), everyone[place])
@@ -140,7 +152,7 @@ def match_all(
         )
         for canonical, claims in rivals.items()
     ]
-    odd = [
+    said += [
         _out_of_range(candidates[place], claims[0], system)
         for place, claims in enumerate(everyone)
         if place not in settled
@@ -149,7 +161,7 @@ def match_all(
         and claims[0].confidence < ACCEPTED
         and claims[0].canonical not in (taken | given.keys())
     ]
-    return matches, close, odd
+    return matches, close, said
 
 
 def _out_of_range(candidate: Candidate, claim: Match, system: str) -> str:
@@ -191,13 +203,27 @@ def _contender(candidate: Candidate, claim: Match, taken: Candidate) -> Contende
 
 def _alike(candidate: Candidate, taken: Candidate) -> str:
     """Say how a column goes with the one that was taken, where both were sampled together."""
-    if candidate is taken or candidate.values.size != taken.values.size:
+    if candidate is taken or (pair := _together(candidate, taken)) is None:
         return ""
+    one, other = pair
+    return f"; goes with {taken.name!r} (correlation {np.corrcoef(one, other)[0, 1]:.2f})"
+
+
+def _together(candidate: Candidate, taken: Candidate) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
+    """Return the samples of two columns that were taken together; None where they are few or don't move."""
+    if candidate.values.size != taken.values.size:
+        return None
     both = np.isfinite(candidate.values) & np.isfinite(taken.values)
     one, other = candidate.values[both], taken.values[both]
-    if one.size < _SAMPLES or not np.ptp(one) or not np.ptp(other):
-        return ""
-    return f"; goes with {taken.name!r} (correlation {np.corrcoef(one, other)[0, 1]:.2f})"
+    return None if one.size < _SAMPLES or not np.ptp(one) or not np.ptp(other) else (one, other)
+
+
+def _one_signal(candidate: Candidate, taken: Candidate) -> bool:
+    """Tell whether two columns hold one signal, so that it doesn't matter which is taken."""
+    pair = _together(candidate, taken) if candidate.unit == taken.unit else None
+    if pair is None:
+        return False
+    return float(np.sqrt(np.mean((pair[0] - pair[1]) ** 2))) <= _ONE * float(np.ptp(pair[1]))
 
 
 def _is_close(claim: Match, holder: Match) -> bool:
@@ -256,10 +282,11 @@ def _unmatched(candidate: Candidate, claims: Sequence[Match]) -> Match:
 
 def _claims(candidate: Candidate, system: str) -> list[Match]:
     """Return what a column could be, best first."""
-    bare = candidate.name if candidate.unit.isalpha() else candidate.name.removesuffix(candidate.unit)
+    name = candidate.written or candidate.name
+    bare = name if candidate.unit.isalpha() else name.removesuffix(candidate.unit)
     written = find_unit(candidate.unit) if candidate.unit else None
     sounds = _sounds(bare, written)
-    if written is not None and (rest := _without_suffix(candidate.name, candidate.unit)):
+    if written is not None and (rest := _without_suffix(name, candidate.unit)):
         either = dict(sounds)
         for canonical, value in _sounds(rest, written):
             either[canonical] = max(either.get(canonical, 0.0), value)

@@ -76,6 +76,15 @@ def _unitlike(inside: str) -> bool:
     return len(inside) <= 6 and bool(re.search(r"[/%°²³^]", inside))
 
 
+_NUMBERED: Final = re.compile(r" \(\d+\)$")
+
+
+def as_written(name: str, cell: str) -> str:
+    """Return a column's name without the number that ``unique_names`` gave it, which isn't in its header cell."""
+    bare = _NUMBERED.sub("", name)
+    return bare if bare != name and name[len(bare) :].strip() not in cell else name
+
+
 def unique_names(names: list[str]) -> list[str]:
     """Number repeated names: ``bias``, ``bias (2)``; nameless columns become ``column 3``."""
     taken: set[str] = set()

@@ -11,6 +11,7 @@ from runlog.readers import channels
 from runlog.readers.cells import to_number
 from runlog.readers.channel_map import folded
 from runlog.readers.channels import Candidate, Match
+from runlog.readers.headers import as_written
 from runlog.readers.missing import without_marks
 from runlog.readers.timing import REMEDY
 from runlog.readers.witnesses import signs_and_axes
@@ -48,6 +49,8 @@ class _Source:
     unit: str
     rule: ChannelRule | None
     values: NDArray[np.float64]
+    written: str
+    """the name without a number that it was given to be told from another"""
 
 
 def make_channels(
@@ -87,10 +90,12 @@ def matched(table: Table, block: Block, timing: Timing, wish: ChannelMap) -> lis
 def _sources(table: Table, block: Block, timing: Timing, wish: ChannelMap) -> tuple[list[_Source], list[str]]:
     sources, remarks = [], []
     told = _told_numbers(table)
+    names = {folded(heading.name) for heading in table.headings} if wish.rules else ()
     for place, (heading, column) in enumerate(zip(table.headings, block.columns, strict=True)):
         if place in timing.used:
             continue
-        rule = wish.rule_for(heading.name, heading.cell)
+        # a cell that is another column's name means that one
+        rule = wish.rule_for(heading.name, "" if folded(heading.cell) in names else heading.cell)
         if rule is not None and rule.ignored:
             continue
         name = heading.name or f"column {place + 1}"
@@ -121,7 +126,7 @@ def _sources(table: Table, block: Block, timing: Timing, wish: ChannelMap) -> tu
                 f"column {name!r}: {words} of {values.size} cells hold words, not numbers{shown}: taken as gaps"
             )
         unit = rule.unit if rule is not None and rule.unit else heading.unit
-        sources.append(_Source(place, name, unit, rule, values))
+        sources.append(_Source(place, name, unit, rule, values, as_written(name, heading.cell)))
     return sources, remarks
 
 
@@ -169,7 +174,8 @@ def _candidate(source: _Source, timing: Timing) -> Candidate:
     if source.rule is not None:
         factor = -source.rule.scale if source.rule.invert else source.rule.scale
     values = source.values if factor == 1.0 else source.values * factor
-    return Candidate(source.name, source.unit, values, timing.timelines[timing.owner[source.place]].seconds)
+    seconds = timing.timelines[timing.owner[source.place]].seconds
+    return Candidate(source.name, source.unit, values, seconds, source.written)
 
 
 def _strictly_rising(seconds: NDArray[np.float64]) -> bool:

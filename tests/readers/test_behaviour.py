@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runlog.readers.behaviour import Look, compare, opinion, thinned
+from runlog.readers.channel_map import ChannelMap, ChannelRule
 from runlog.readers.logger_csv import read_logger
 
 G = 9.80665  # [m/s²] ISO 80000-3
@@ -71,6 +72,26 @@ def test_miles_taken_for_kilometres_are_said_by_the_accelerometer(written, facto
 def test_a_unit_that_is_not_known_is_said():
     log = read(**{"RPM (U/mn)": ENGINE})
     assert "column 'RPM': the unit 'U/mn' isn't known; taken as rpm for engine_speed" in log.warnings
+
+
+def test_two_columns_of_one_name_are_a_close_call_unless_their_numbers_tell():
+    head, *rows = text(RPM=ENGINE, DS__RPM=SHAFT).splitlines()
+    twice = "\n".join([head.replace("DS RPM", "RPM"), *rows])
+    log = read_logger(twice.encode(), "log.csv")
+    assert log.close_calls == ()  # one idles, the other starts from rest
+    same = "\n".join([f"{head},RPM", *(f"{row},{row.split(',')[1]}" for row in rows)])
+    log = read_logger(same.encode(), "log.csv")
+    assert log.close_calls == ()  # whichever is taken
+    assert "'RPM (2)' reads what 'RPM' does, which was taken for engine_speed" in log.warnings
+    alike = "\n".join([f"{head},RPM", *(f"{row},{1.03 * float(row.split(',')[1]):.3f}" for row in rows)])
+    (close,) = read_logger(alike.encode(), "log.csv").close_calls
+    assert [one.name for one in close.contenders] == ["RPM", "RPM (2)"]
+    assert close.contenders[1].why.endswith("goes with 'RPM' (correlation 1.00)")
+    for taken in ("RPM", "RPM (2)"):
+        settled = ChannelMap(rules={taken: ChannelRule("engine_speed")})
+        log = read_logger(alike.encode(), "log.csv", settled)
+        assert channel(log, "engine_speed").name == taken
+        assert not [said for said in log.warnings if "twice" in said]
 
 
 def test_a_name_whose_numbers_it_cannot_have_is_said_with_the_units_that_fit():
