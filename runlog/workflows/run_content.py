@@ -9,7 +9,6 @@ from runlog.constants import DEFAULT_ROLLOUT, FOOT, INCREMENTS_FT, MILE_PER_HOUR
 from runlog.units import SPOKEN, unit_of
 from runlog.vocabulary import CHANNEL_BY_NAME
 from runlog.workflows.results.counting import from_beam
-from runlog.workflows.results.first_motion import with_earlier_launches
 from runlog.workflows.results.spoiled_by import whose
 
 if TYPE_CHECKING:
@@ -129,6 +128,9 @@ def trace_part(
     found: Findings | None, carried: CalibrationRow | None, row: RunResult, track: Track | None
 ) -> dict[str, Any] | None:
     """Return what the trace shows, in the units of the trade, and the calibration that its splits rest on."""
+    # read where it is used: the air alone needs no logbook
+    from runlog.workflows.results.first_motion import with_earlier_launches
+
     if found is None:
         return None
     found = with_earlier_launches(found, carried)
