@@ -26,7 +26,7 @@ _METRIC: Final = {
 }  # fmt: skip
 _NAMES: Final = {0, *SPLIT_DISTANCES_FT}
 """[ft] distances that are names"""
-_BARE: Final = ("1", "hole", "")
+BARE: Final = ("1", "hole", "")
 """units that aren't said"""
 
 
@@ -56,7 +56,7 @@ def amount(value: float | str | None, unit: str, *, sign: bool = False) -> str:
     number = _number(value)
     if sign and number is not None and not text.startswith(("+", "-")):
         text = f"+{text}"
-    return text if unit in _BARE else f"{text} {symbol(unit)}"
+    return text if unit in BARE else f"{text} {symbol(unit)}"
 
 
 def change(before: float | str | None, after: float | str | None, unit: str) -> str:
@@ -67,7 +67,7 @@ def change(before: float | str | None, after: float | str | None, unit: str) -> 
 def path(values: Sequence[float | str | None], unit: str) -> str:
     """Return the settings of an item one after the other: ``7 → 6.5 → 7 psi``."""
     steps = " → ".join(setting(value, unit) for value in values)
-    return steps if unit in _BARE else f"{steps} {symbol(unit)}"
+    return steps if unit in BARE else f"{steps} {symbol(unit)}"
 
 
 def place(feet: float) -> str:

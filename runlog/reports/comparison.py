@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from runlog.reports.amounts import setting, symbol
-from runlog.reports.console import add_row, console, heading, line, number, table
+from runlog.reports.amounts import BARE, setting, symbol
+from runlog.reports.console import WIDTH, add_row, console, heading, line, number, table
 from runlog.reports.overlay import MARKS, along_table
 from runlog.reports.shown import density_line, readings_line, speed
 
@@ -17,9 +17,10 @@ def print_comparison(page: dict[str, Any]) -> None:
     names = [f"{entry['run']['car']} {entry['run']['date'][5:]}/{entry['run']['number']}" for entry in runs]
     for name, entry in zip(names, runs, strict=True):
         air = entry["air"]
-        out.print(line((f"{name}: ", "bold"), readings_line(air) if air else "no air reading"))
-        if air:
-            out.print(line(f"  {density_line(air)}"))
+        first, second = _air_lines(f"{name}: ", air) if air else ("no air reading", "")
+        out.print(line((f"{name}: ", "bold"), first))
+        if second:
+            out.print(line(f"  {second}"))
         if entry["run"]["spoiled_reason"]:
             out.print(line(f"  ✗ spoiled: {entry['run']['spoiled_reason']}"))
     out.print()
@@ -42,19 +43,27 @@ def print_comparison(page: dict[str, Any]) -> None:
     out.print(made)
     out.print()
     if page["along_track"] is not None:
-        out.print(heading("Where the time was won or lost, by the traces (seconds so far)"))
+        out.print(heading("Where the time was won or lost, by the traces (seconds so far, as measured)"))
         out.print(line("; ".join(f"{mark} {name}" for mark, name in zip(MARKS, names, strict=False))))
         out.print(along_table(page["along_track"]))
         out.print()
     if page["setup"]:
         made = table("setup differs", *names)
         for row in page["setup"]:
-            unit = symbol(row["unit"])
-            add_row(made, [f"{row['item']} [{unit}]", *(setting(value, row["unit"]) for value in row["values"])])
+            unit = "" if row["unit"] in BARE else f" [{symbol(row['unit'])}]"
+            add_row(made, [f"{row['item']}{unit}", *(setting(value, row["unit"]) for value in row["values"])])
         out.print(made)
     else:
         out.print(line("The sheets of these runs say the same setup."))
     out.print(line((f"corrected to {page['reference']}", "dim")))
+
+
+def _air_lines(name: str, air: dict[str, Any]) -> tuple[str, str]:
+    """Return the air in two lines, what is read first; what has no room beside the run's name stands in the second."""
+    read, second = readings_line(air).split(" · "), density_line(air)
+    while len(name) + len(" · ".join(read)) > WIDTH and len(read) > 1:
+        second = f"{read.pop()} · {second}"
+    return " · ".join(read), second
 
 
 _TRACE = (

@@ -95,7 +95,7 @@ def _calibration(out: Console, part: dict[str, Any]) -> None:
     out.print()
     made = table("split", "runs", "in 50 %", "in 90 %", "mean", "rms", "by tenths of the forecast")
     for row in rows:
-        inside = [f"{row[f'inside{pct}']} ({row[f'share_inside{pct}']:.0%})" for pct in (50, 90)]
+        inside = [f"{row[f'inside{pct}']} ({100 * row[f'share_inside{pct}']:.0f} %)" for pct in (50, 90)]
         errors = [number(row["mean_error_s"], 3, sign=True), number(row["rms_error_s"])]
         tenths = " ".join(f"{count:2d}" for count in row["pit"])
         add_row(made, [f"{row['distance_ft']} ft", str(row["count"]), *inside, *errors, tenths])

@@ -48,7 +48,8 @@ def _traces(book: Logbook, what: Sequence[str]) -> dict[str, Any]:
     if part is None:
         named = ", ".join(str(row.key) for row in rows) or "the newest day"
         raise NotFound(f"nothing to plot: no trace of {named} tells speed and distance")
-    return {"about": part["reference"], "traces": part}
+    others = [str(row.key) for row in rows if str(row.key) != part["reference"]]
+    return {"about": ", ".join([part["reference"], *others]), "traces": part}
 
 
 def _effects(book: Logbook, what: Sequence[str]) -> dict[str, Any]:
