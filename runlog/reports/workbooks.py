@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 ENDINGS: Final = (".csv", ".parquet", ".xlsx")
 _MOST_ROWS: Final = 1_048_575
 """below the header; ECMA-376 part 1, 18.3.1.73 and common practice of spreadsheets"""
+_LONGEST_LIST: Final = 255
+"""characters of the choices of a cell that stand in the rule itself; common practice of spreadsheets"""
 _WIDEST: Final = 60
 _TEXT: Final = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
 
@@ -158,6 +160,11 @@ def write_form(path: Path, form: Any) -> None:
 def _limit(sheet: Any, row: int, column: int, form_row: Any) -> None:
     """Let a cell warn of what isn't among its choices or within its limits; it can be kept all the same."""
     if form_row.choices:
+        # a rule's list is one quoted text with commas: what doesn't fit into that could be read as a formula
+        if len(",".join(form_row.choices)) > _LONGEST_LIST or any(
+            set(choice) & {'"', ","} for choice in form_row.choices
+        ):
+            return
         rule: dict[str, Any] = {"validate": "list", "source": list(form_row.choices)}
     elif form_row.low is not None and form_row.high is not None:
         rule = {"validate": "decimal", "criteria": "between", "minimum": form_row.low, "maximum": form_row.high}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import zipfile
 from typing import TYPE_CHECKING
 
@@ -11,7 +12,8 @@ import fastexcel
 import polars as pl
 import pytest
 
-from runlog.reports.workbooks import write_frame
+from runlog.reports.workbooks import write_form, write_frame
+from runlog.workflows.kit import Form, Row
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -77,6 +79,16 @@ def test_nothing_that_looks_like_a_formula_or_a_link_is_one_in_a_workbook(tmp_pa
         assert not [name for name in archive.namelist() if "_rels/sheet" in name]
     frame = fastexcel.read_excel(tmp_path / "t.xlsx").load_sheet(0).to_polars()
     assert frame["=name"].to_list() == HOSTILE
+
+
+def test_choices_of_a_form_stay_choices(tmp_path: Path) -> None:
+    """A label of a hole is anybody's text: no quote in it ends the list, no list is longer than a rule may be."""
+    rows = [("upper", "lower"), ('a"&A1&"b', "c"), ("a,b", "c"), ("x" * 200, "y" * 200)]
+    form = Form("f", "teal & co", ("item", "value"), "value", tuple(Row(("hole", ""), choices) for choices in rows))
+    write_form(tmp_path / "f.xlsx", form)
+    with zipfile.ZipFile(tmp_path / "f.xlsx") as archive:
+        sheet = archive.read("xl/worksheets/sheet1.xml").decode()
+    assert re.findall("<formula1>(.*?)</formula1>", sheet) == ['"upper,lower"']
 
 
 def test_a_file_is_replaced_whole_and_nothing_is_left_beside_it(season_copy: Program) -> None:

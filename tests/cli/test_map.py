@@ -39,6 +39,15 @@ def test_a_written_map_says_what_was_understood(shop: Program) -> None:
     assert '# "Odd\\u007f name" = "ignore"' in text
 
 
+def test_a_written_map_steers_no_terminal_and_still_names_the_column(shop: Program) -> None:
+    name = "\u202e\u2066\u200b\U000e0041 \U0001f3c1 x\x9f"
+    shop.write("odd.csv", LOG.replace("RPM", name, 1))
+    text = shop("map", "write", "odd.csv").out
+    assert all(char.isprintable() or char == "\n" for char in text)
+    commented = next(line for line in text.splitlines() if "\U0001f3c1" in line and "=" in line)
+    assert name in tomllib.loads(commented.removeprefix("# "))
+
+
 def test_using_a_written_map_unchanged_changes_nothing(shop: Program) -> None:
     """Samples by the map are those without it."""
     assert shop("map", "write", "log.csv", "--to", "log.toml").code == 0

@@ -189,8 +189,12 @@ def _column(column: ChannelChoice) -> list[str]:
 
 
 def _text(text: str) -> str:
-    """Return a text as a TOML string: JSON's escapes are TOML's, which also wants the delete character escaped."""
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+    """Return a text as a TOML string: JSON's escapes are TOML's. What isn't printable is escaped, too."""
+    return "".join(char if char.isprintable() else _escaped(char) for char in json.dumps(text, ensure_ascii=False))
+
+
+def _escaped(char: str) -> str:
+    return f"\\u{ord(char):04x}" if ord(char) < 1 << 16 else f"\\U{ord(char):08x}"
 
 
 def _plain(text: str) -> str:
