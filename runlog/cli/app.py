@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import gc
 import importlib
+import io
 import os
 import sys
 from pathlib import Path
@@ -193,12 +194,25 @@ def main() -> None:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # start-up makes many lasting objects: looking through them for garbage again and again costs a tenth of it
     gc.set_threshold(50_000)
+    _write_any_text()
     try:
         app()
     except Exception as error:
         if os.environ.get("RUNLOG_TRACEBACK"):
             raise
         sys.exit(_unforeseen(error))
+
+
+def _write_any_text() -> None:
+    """Have any text written: to files and pipes as UTF-8, to a terminal as far as it has the characters.
+
+    Where the system's own encoding is an older one, as on Windows for what isn't a terminal, a tick would end a command
+    halfway. ``PYTHONIOENCODING`` is a user's own word on the encoding.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            own = None if stream.isatty() or os.environ.get("PYTHONIOENCODING") else "utf-8"
+            stream.reconfigure(encoding=own, errors="replace")
 
 
 def _unforeseen(error: Exception) -> int:

@@ -67,7 +67,7 @@ def write(
     if to.exists():
         raise UsageError(f"{to} exists already: choose another name, or remove it first")
     try:
-        to.write_text(text, "utf-8")
+        to.write_text(text, "utf-8", newline="\n")
     except OSError as error:
         raise RunlogError(f"{to}: {error.strerror or error}") from None
     note(f"{to} is written. Correct what is wrong, then: runlog import {log} --map {to}")

@@ -7,6 +7,8 @@ to stand in for one of ours.
 from __future__ import annotations
 
 import contextlib
+import glob
+import os
 import re
 import time
 from pathlib import Path
@@ -175,7 +177,9 @@ def open_lake(folder: Path, places: Mapping[str, str]) -> Logbook:
         connection.execute("attach ':memory:' as book")
         book = Logbook(folder, connection, read_only=True)
         migrate(book)
-        inside = _quoted(str(folder.resolve()))
+        # the folder's own brackets and stars are no pattern; both writings of it are looked for among what is allowed
+        inside = folder.resolve()
+        place = Path(glob.escape(str(inside)))
         for name, pattern in places.items():
             if next(folder.glob(pattern), None) is not None:
                 is_table = book.row(
@@ -184,9 +188,9 @@ def open_lake(folder: Path, places: Mapping[str, str]) -> Logbook:
                 book.rows(f"drop {'table' if is_table else 'view'} book.main.{name}")
                 book.rows(
                     f"create view book.main.{name} as from "
-                    f"read_parquet({_quoted(str(folder.resolve() / pattern))}, hive_partitioning = false)"
+                    f"read_parquet({_quoted(str(place / pattern))}, hive_partitioning = false)"
                 )
-        connection.execute(f"set allowed_directories = [{inside}]")
+        connection.execute(f"set allowed_directories = [{_quoted(str(inside))}, {_quoted(str(place))}]")
         connection.execute("set enable_external_access = false")
         connection.execute("set lock_configuration = true")
     except BaseException:
@@ -232,15 +236,19 @@ def _open(path: Path, *, read_only: bool, wait_s: float, files: bool = False, ou
     try:
         _attach(connection, path, read_only=read_only, wait_s=wait_s)
         book = Logbook(path, connection, read_only=read_only, files=files)
-        if ours and read_only and is_behind(book):
+        upgraded = ours and read_only and is_behind(book)
+        if upgraded:
             connection.execute("detach book")
             _attach(connection, path, read_only=False, wait_s=wait_s)
-            read_only = False
-        if not read_only:
+        if upgraded or not read_only:
             schema_of(book)
             refuse_strangers(book)
         if ours:
             migrate(book)
+        if upgraded:
+            # others may read it again, and on Windows it can be copied
+            connection.execute("detach book")
+            _attach(connection, path, read_only=True, wait_s=wait_s)
         # last, since it also forbids attaching: nothing in the file, which may come from elsewhere, can make us read or
         # write another file or load an extension
         if not files:
@@ -260,7 +268,7 @@ def _attach(connection: duckdb.DuckDBPyConnection, path: Path, *, read_only: boo
             connection.execute(f"attach {_quoted(str(path))} as book ({options})")
         except duckdb.IOException as error:
             text = str(error)
-            if "lock" not in text.lower():
+            if not _is_held(text):
                 raise LogbookError(f"{path} can't be opened as a logbook: {_first_line(text)}") from None
             if time.monotonic() >= deadline:
                 raise LogbookError(f"{path} is in use{_holder(text)}; try again when it has finished") from None
@@ -269,6 +277,16 @@ def _attach(connection: duckdb.DuckDBPyConnection, path: Path, *, read_only: boo
             raise LogbookError(f"{path} can't be opened as a logbook: {_first_line(str(error))}") from None
         else:
             return
+
+
+def _is_held(text: str, system: str = os.name) -> bool:
+    """Tell from DuckDB's words whether another process holds a file: they differ by system, Windows' also by language.
+
+    On Windows the words of the system stand after DuckDB's own (from memory of its sources, where it looks for the
+    holder as well).
+    """
+    words = text.lower()
+    return "lock on file" in words or "already open" in words or (system == "nt" and "cannot open file" in words)
 
 
 def _holder(text: str) -> str:

@@ -106,14 +106,10 @@ def lake_cars(folder: Path) -> list[str]:
 
 def read_lake_car(folder: Path, name: str) -> LakeCar:
     """Return one car of a lake, reading no other's files."""
-    import polars as pl
-
-    row = pl.read_parquet(folder / "car" / _part("car", name) / "part.parquet", hive_partitioning=False).row(
-        0, named=True
-    )
+    row = _read(folder / "car" / _part("car", name) / "part.parquet").row(0, named=True)
     runs: list[RunResult] = []
     for place in sorted((folder / "run" / _part("car", name)).glob("season=*/part.parquet")):
-        runs += [results.result_from(values) for values in pl.read_parquet(place, hive_partitioning=False).rows()]
+        runs += [results.result_from(values) for values in _read(place).rows()]
     sheets = facts.sheets_from(name, [_dated(line) for line in json.loads(row["sheets"])])
     return LakeCar(
         facts.car_from(json.loads(row["content"])),
@@ -122,6 +118,12 @@ def read_lake_car(folder: Path, name: str) -> LakeCar:
         row["finish_ft"],
         sorted(runs, key=lambda run: run.key),
     )
+
+
+def _read(place: Path) -> pl.DataFrame:
+    import polars as pl
+
+    return pl.read_parquet(place, hive_partitioning=False, glob=False)
 
 
 def _dated(line: list[Any]) -> tuple[Any, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import subprocess
 import sys
@@ -156,3 +157,27 @@ def test_what_may_be_left_out_stands_in_one_pair_of_brackets(runlog, words):
     usage = runlog(*words, "--help").out.splitlines()[0]
     assert "[[" not in usage
     assert usage.endswith(("]", "]..."))
+
+
+@pytest.mark.parametrize(
+    ("env", "encoding", "sign"),
+    [
+        # what Python takes where neither the locale nor a setting says UTF-8
+        ({"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}, "utf-8", "°"),
+        ({"PYTHONIOENCODING": "cp1252"}, "cp1252", "°"),
+        ({"PYTHONIOENCODING": "ascii"}, "ascii", "?"),
+    ],
+    ids=["plain locale", "cp1252", "ascii"],
+)
+def test_any_text_is_written_whatever_the_encoding(tmp_path, env, encoding, sign):
+    words = ["air", "--temperature", "90F", "--humidity", "60", "--pressure", "29.40inHg"]
+    done = subprocess.run(
+        [Path(sys.executable).with_name("runlog"), *words],
+        cwd=tmp_path,
+        env={**os.environ, **env},
+        capture_output=True,
+        timeout=60,
+        check=False,
+    )
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert sign in done.stdout.decode(encoding)

@@ -13,7 +13,7 @@ import duckdb
 import pytest
 
 from runlog.errors import LogbookError, NotFound
-from runlog.store import upgrading
+from runlog.store import connection, upgrading
 from runlog.store.connection import Logbook, create_logbook, open_logbook
 
 VIEWS = {
@@ -152,6 +152,11 @@ def test_opening_for_reading_upgrades_too(path, monkeypatch):
     with_migrations(monkeypatch, LATER)
     with open_logbook(path, read_only=True) as book:
         assert columns(book)[-1] == "colour"
+        # and holds it like any reader: it can't be written to, and a second one may read
+        with pytest.raises(duckdb.Error, match="read-only"):
+            book.rows("delete from book.main.track_fact")
+        with holding(path, 0.0, "r") as other:
+            assert other.wait(30) == 0
 
 
 def test_a_migration_that_fails_leaves_the_schema_as_it_was(path, monkeypatch):
@@ -275,6 +280,22 @@ def test_the_second_says_who_holds_it(path):
         with pytest.raises(LogbookError, match=rf"in use by another program \(process {other.pid}\); try again when"):
             open_logbook(path, wait_s=0.2)
         other.terminate()
+
+
+@pytest.mark.parametrize(
+    ("text", "system", "is_held"),
+    [
+        # as DuckDB 2.0 says it here
+        ('IO Error: Could not set lock on file "a.duckdb": Conflicting lock is held in python (PID 7)', "posix", True),
+        # on Windows, from memory: the system's words are in its language
+        ('IO Error: Cannot open file "a.duckdb": Der Prozess kann nicht auf die Datei zugreifen', "nt", True),
+        ('IO Error: Cannot open file "a.duckdb": x\nFile is already open in python.exe (PID 7)', "nt", True),
+        ('IO Error: Cannot open file "a.duckdb": Permission denied', "posix", False),
+        ('IO Error: Cannot open file "lock.duckdb": No such file or directory', "posix", False),
+    ],
+)
+def test_what_says_that_another_process_holds_the_file(text, system, is_held):
+    assert connection._is_held(text, system) == is_held
 
 
 def test_two_may_read_at_once(path):

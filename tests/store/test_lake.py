@@ -12,7 +12,7 @@ import pytest
 
 from runlog.errors import LogbookError, NotFound, RunlogError
 from runlog.store.connection import Logbook, open_logbook
-from runlog.store.lake import ask_lake, export_lake, lake_cars
+from runlog.store.lake import ask_lake, export_lake, lake_cars, read_lake_car
 from runlog.store.query import ask
 
 
@@ -39,6 +39,14 @@ def test_the_same_views_answer_the_same(book: Logbook, tmp_path: Path, query: st
     export_lake(book, tmp_path)
     assert ask_lake(tmp_path, query) == ask(book, query)
     assert ask(book, query).rows
+
+
+@pytest.mark.parametrize("name", ["day [1]", "o'lake {x}"])
+def test_a_folder_may_be_called_like_a_pattern(book: Logbook, tmp_path: Path, name: str) -> None:
+    lake, query = tmp_path / name, "select key, t60 from run order by key"
+    export_lake(book, lake)
+    assert ask_lake(lake, query) == ask(book, query)
+    assert all(read_lake_car(lake, car).runs for car in lake_cars(lake))
 
 
 def test_files_are_partitioned_by_car_and_season_and_any_reader_reads_them(book: Logbook, tmp_path: Path) -> None:
