@@ -171,7 +171,8 @@ def test_cut_short_after_each_transaction_it_comes_to_the_same(starting, tmp_pat
     work = WORK[name](files, tmp_path)
     path = tmp_path / "shop.duckdb"
     wanted = None
-    for commits in [MOST, *range(1, MOST)]:
+    # a bundle has its name only when all is done, so that one cut is like the other
+    for commits in [MOST, *range(1, MOST, 4 if name == "bundle" else 1)]:
         shutil.copyfile(starting, path)
         (tmp_path / "day.duckdb").unlink(missing_ok=True)
         cut = False
