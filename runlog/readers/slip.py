@@ -43,6 +43,8 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
         "1320_ft_s",
     ),
     "v1320_mph": ("v1320", "mph1320", "1320_mph", "1_4_mph", "quarter_mph", "mph"),
+    "v660_kmh": ("kmh660", "660_kmh", "660_km_h", "1_8_kmh", "eighth_kmh"),
+    "v1320_kmh": ("kmh1320", "1320_kmh", "1320_km_h", "1_4_kmh", "quarter_kmh", "kmh", "km_h"),
     "true_to_ft": ("true_to", "counts_to_ft"),
     "spoiled": ("spoilt", "spoiled_reason"),
     "note": ("notes", "comment", "remarks"),
@@ -62,9 +64,11 @@ _TRAP_TO_AVERAGE = (0.35, 2.5)
 """bounds of a trap speed as a multiple of the average speed up to it: steady acceleration from rest gives 2, coasting
 less than 1. Common practice, no source."""
 
-_KILOMETRES = 1.609344
-"""to the mile, by definition"""
-_IN_KILOMETRES = "In km/h it would go with them: write miles an hour."
+SPEED_UNITS: Mapping[str, tuple[str, float, float, float]] = {
+    "mph": ("miles per hour", MILE_PER_HOUR, 5.0, 400.0),
+    "kmh": ("kilometres per hour", 1000.0 / 3600.0, 8.0, 640.0),
+}
+"""how a column of trap speeds may end: the unit in words, its size [m/s], and the bounds in it"""
 
 _REACTION = (-2.0, 30.0)
 
@@ -130,13 +134,12 @@ def _slip(cells: Cells, given: Given) -> Slip | None:
     if clock and time is None:
         cells.fault("time", repr(clock), "a clock time such as 10:05 or 14:05:30")
     times = {feet: cells.number(f"t{feet}_s", "seconds", 0.3, 99.0) for feet in SPLIT_DISTANCES_FT}
-    speeds = {feet: cells.number(f"v{feet}_mph", "miles per hour", 5.0, 400.0) for feet in SPEED_DISTANCES_FT}
+    speeds = _speeds(cells)
     true_to = cells.whole("true_to_ft", "feet", 0, SPLIT_DISTANCES_FT[-1])
     reaction = cells.number("reaction_s", "seconds", *_REACTION)
     slip_times = {feet: value for feet, value in times.items() if value is not None}
-    slip_speeds = {feet: value * MILE_PER_HOUR for feet, value in speeds.items() if value is not None}
     _check_order(cells, slip_times)
-    _check_speeds(cells, slip_times, slip_speeds)
+    _check_speeds(cells, slip_times, speeds)
     lane = cells.text("lane")
     if lane and lane.lower() not in _LANES:
         cells.fault("lane", repr(lane), "left or right")
@@ -152,11 +155,24 @@ def _slip(cells: Cells, given: Given) -> Slip | None:
         purpose=cells.text("purpose"),
         reaction=reaction,
         times=slip_times,
-        speeds=slip_speeds,
+        speeds={feet: speed for feet, (speed, _) in speeds.items()},
         true_to_ft=true_to,
         spoiled=None if spoiled is None or spoiled.lower() in _NOT_SPOILED else spoiled,
         note=cells.text("note"),
     )
+
+
+def _speeds(cells: Cells) -> dict[int, tuple[float, str]]:
+    """Return the trap speed [m/s] at each distance [ft], and the unit that it was written in."""
+    found: dict[int, tuple[float, str]] = {}
+    for feet in SPEED_DISTANCES_FT:
+        for unit, (words, size, low, high) in SPEED_UNITS.items():
+            value = cells.number(f"v{feet}_{unit}", words, low, high)
+            if value is not None and feet in found:
+                cells.fault(f"v{feet}_{unit}", f"{value:g}, beside a speed in {found[feet][1]}", "one of the two")
+            elif value is not None:
+                found[feet] = value * size, unit
+    return found
 
 
 def _key(cells: Cells, given: Given) -> RunKey | None:
@@ -192,7 +208,7 @@ def _check_order(cells: Cells, times: Mapping[int, float]) -> None:
             )
 
 
-def _check_speeds(cells: Cells, times: Mapping[int, float], speeds: Mapping[int, float]) -> None:
+def _check_speeds(cells: Cells, times: Mapping[int, float], speeds: Mapping[int, tuple[float, str]]) -> None:
     marks = [(0, 0.0), *sorted(times.items())]
     for (from_ft, start), (to_ft, end) in itertools.pairwise(marks):
         if end <= start:
@@ -205,13 +221,22 @@ def _check_speeds(cells: Cells, times: Mapping[int, float], speeds: Mapping[int,
                 f"{_SLOWEST / MILE_PER_HOUR:.0f} to {_FASTEST / MILE_PER_HOUR:.0f} mph",
             )
     low, high = _TRAP_TO_AVERAGE
-    for feet, speed in speeds.items():
+    for feet, (speed, unit) in speeds.items():
         time = times.get(feet)
         average = feet * FOOT / time if time is not None else None
         if average is not None and not low * average <= speed <= high * average:
             cells.fault(
-                f"v{feet}_mph",
-                f"{speed / MILE_PER_HOUR:.1f} mph at {feet} ft after {time:.3f} s",
+                f"v{feet}_{unit}",
+                f"{speed / SPEED_UNITS[unit][1]:.1f} {unit} at {feet} ft after {time:.3f} s",
                 "a trap speed that goes with the times",
-                _IN_KILOMETRES if low * average <= speed / _KILOMETRES <= high * average else "",
+                _otherwise(speed, unit, feet, (low * average, high * average)),
             )
+
+
+def _otherwise(speed: float, unit: str, feet: int, bounds: tuple[float, float]) -> str:
+    """Say so where a trap speed [m/s] would go with the times in the other unit."""
+    other = next(name for name in SPEED_UNITS if name != unit)
+    meant = speed / SPEED_UNITS[unit][1] * SPEED_UNITS[other][1]
+    if not bounds[0] <= meant <= bounds[1]:
+        return ""
+    return f"In {SPEED_UNITS[other][0]} it would go with them: the column for those is v{feet}_{other}."

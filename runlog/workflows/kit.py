@@ -63,7 +63,7 @@ def kit(book: Logbook, name: str, units: Units) -> tuple[Form, ...]:
     car = facts.car(book, name)
     if car is None:
         raise NotFound(f"no car file for {name}: import it first, a kit is made of its adjustables")
-    return (_sheet(book, car, units), _slips(car), _air(units))
+    return (_sheet(book, car, units), _slips(car, units), _air(units))
 
 
 def _sheet(book: Logbook, car: Car, units: Units) -> Form:
@@ -109,8 +109,9 @@ def _setting(car: str, item: Adjustable, last: str | None, units: Units) -> Row:
     return Row((car, "", "", "", item.name, "", unit, before, limits, minds), (), low, high)
 
 
-def _slips(car: Car) -> Form:
-    columns = tuple(slip.COLUMNS)
+def _slips(car: Car, units: Units) -> Form:
+    other = "kmh" if units.speed == "mph" else "mph"
+    columns = tuple(name for name in slip.COLUMNS if not name.endswith(f"_{other}"))
     blank = tuple(car.name if name == "car" else "" for name in columns)
     title = "timing slips: a line a run; leave blank what wasn't reached"
     return Form(f"{car.name}_slips", title, columns, "run", (Row(blank),) * ROWS)

@@ -79,7 +79,7 @@ def test_every_trade_spelling_of_a_column(name):
     values = {"car": "heron", "date": "2031-04-12", "run": "3", "time": "10:05", "lane": "right", "true_to_ft": "330"}
     for spelling in (name, name.upper(), *COLUMNS[name]):
         header = {"car": "car", "date": "date", "run": "run"} | {name: spelling}
-        row = [values.get(column, "9.5" if column.startswith("t1") else "5") for column in header]
+        row = [values.get(column, "9.5" if column.startswith(("t1", "v")) else "5") for column in header]
         (slip,) = read(",".join(header.values()), ",".join(row))
         assert slip.key == RunKey("heron", DAY, 3)
 
@@ -180,11 +180,23 @@ def test_a_trap_speed_must_go_with_its_time(mph):
 def test_a_figure_in_another_unit_is_told_what_it_would_be():
     """1.609344 km to the mile, and a thousand milliseconds to the second, by definition."""
     (fault,) = refused("car,date,run,t660_s,v660_mph", "heron,2031-04-12,1,5.866,193.1")
-    assert "In km/h it would go with them" in fault
+    assert fault.endswith("In kilometres per hour it would go with them: the column for those is v660_kmh.")
     (fault,) = refused("car,date,run,t60_s", "heron,2031-04-12,1,1412")
     assert "If these are milliseconds, write 1.412." in fault
     (fault,) = refused("car,date,run,t660_s,v660_mph", "heron,2031-04-12,1,5.866,20")
-    assert "km/h" not in fault
+    assert "it would go with them" not in fault
+
+
+def test_trap_speeds_in_kilometres_per_hour():
+    """1.609344 km to the mile, by definition."""
+    times = "car,date,run,t660_s"
+    (metric,) = read(f"{times},v660_kmh", "heron,2031-04-12,1,5.866,193.12128")
+    (customary,) = read(f"{times},v660_mph", "heron,2031-04-12,1,5.866,120")
+    assert metric.speeds == pytest.approx(customary.speeds)
+    (fault,) = refused(f"{times},v660_mph,v660_kmh", "heron,2031-04-12,1,5.866,120,193.1")
+    assert "column v660_kmh: found 193.1, beside a speed in mph; accepted: one of the two" in fault
+    (fault,) = refused(f"{times},v660_kmh", "heron,2031-04-12,1,5.866,40")
+    assert fault.endswith("In miles per hour it would go with them: the column for those is v660_mph.")
 
 
 def test_the_run_twice():
