@@ -128,5 +128,6 @@ def column_kind(rows: Sequence[Row], column: int) -> Kind:
 
 
 def usual_width(rows: Sequence[Row]) -> int:
-    """Return how many cells most of the filled rows have, empty ones at the end left out."""
-    return Counter(trimmed(row.cells) for row in rows if row.filled).most_common(1)[0][0]
+    """Return how many cells most of the filled rows have, empty ones at the end left out; 0 when none is filled."""
+    found = Counter(trimmed(row.cells) for row in rows if row.filled).most_common(1)
+    return found[0][0] if found else 0

@@ -316,6 +316,8 @@ def test_a_character_cut_in_two_at_the_end_leaves_the_encoding():
 
 # --- faults ----------------------------------------------------------------------------------------------------------
 
+_WORDS = b'Session,test\nRecorded,2031-04-12 13:32:13\nComment,"first full run, left lane"\n'
+
 FAULTS = [
     ("empty", b"", "found an empty file"),
     ("blank lines", b"\n\n  \n", "found an empty file"),
@@ -324,6 +326,7 @@ FAULTS = [
     ("header alone", b"Time [s],Engine RPM\n", "found a header without samples"),
     ("prose", b"nothing to see\nhere, really\nnothing at all\n", "found no lines of numbers"),
     ("a number in every other line", b"0.008\n],\n8\n0.008\n],\n", "found no time base"),
+    ("words around one number", _WORDS + b"0\n" + _WORDS + b"\r", "found "),
     ("no time", b"Engine RPM,Oil\n1000,5\n1010,6\n1005,4\n", "no time base.*'Engine RPM', 'Oil'.*--rate HZ"),
     ("time alone", b"Time [s]\n0\n1\n2\n", "found no column of numbers beside the time"),
     (
