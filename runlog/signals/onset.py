@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 RISES: Final = np.array([0.0, 0.02, 0.04, 0.06, 0.08, 0.1, 0.12, 0.14, 0.16, 0.18, 0.2, 0.225, 0.25, 0.3])
 """[s] lengths of the rise that are tried"""
-COARSE_STEP, ONSET_STEP = 0.008, 0.002
+COARSE_STEP, ONSET_STEP = 0.008, 0.0025
 """[s]"""
 REACH: Final = 0.08
 """[s] about the coarse onset that is looked at closely"""

@@ -10,6 +10,7 @@ import contextlib
 import glob
 import os
 import re
+import threading
 import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -20,7 +21,7 @@ from runlog.errors import LogbookError, NotFound
 from runlog.store.upgrading import is_behind, migrate, refuse_strangers, schema_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
     import numpy as np
     import polars as pl
@@ -51,6 +52,27 @@ class Logbook:
         """Run one statement and return its first row, or None."""
         found = self.rows(sql, parameters)
         return found[0] if found else None
+
+    def meanwhile(self, sql: str) -> Callable[[], list[tuple[Any, ...]]]:
+        """Begin a query that only reads, beside what this thread goes on to do; return what waits for its rows."""
+        cursor, rows, errors = self._connection.cursor(), [], []
+
+        def run() -> None:
+            try:
+                rows.extend(cursor.execute(sql).fetchall())
+            except duckdb.Error as error:
+                errors.append(error)
+
+        def ended() -> list[tuple[Any, ...]]:
+            thread.join()
+            cursor.close()
+            for error in errors:
+                raise error
+            return rows
+
+        thread = threading.Thread(target=run)
+        thread.start()
+        return ended
 
     def arrays(self, sql: str, parameters: Sequence[Any] = ()) -> dict[str, Any]:
         """Run one statement and return its columns as numpy arrays."""
@@ -176,7 +198,7 @@ def open_lake(folder: Path, places: Mapping[str, str]) -> Logbook:
     try:
         connection.execute("attach ':memory:' as book")
         book = Logbook(folder, connection, read_only=True)
-        migrate(book)
+        migrate(book, 0)
         # the folder's own brackets and stars are no pattern; both writings of it are looked for among what is allowed
         inside = folder.resolve()
         place = Path(glob.escape(str(inside)))
@@ -211,7 +233,7 @@ def open_empty() -> Logbook:
     connection = _connect()
     connection.execute("attach ':memory:' as book")
     book = Logbook(Path(":memory:"), connection, read_only=False)
-    migrate(book)
+    migrate(book, 0)
     return book
 
 
@@ -240,11 +262,11 @@ def _open(path: Path, *, read_only: bool, wait_s: float, files: bool = False, ou
         if upgraded:
             connection.execute("detach book")
             _attach(connection, path, read_only=False, wait_s=wait_s)
+        version = schema_of(book) if ours or not read_only else 0
         if upgraded or not read_only:
-            schema_of(book)
             refuse_strangers(book)
         if ours:
-            migrate(book)
+            migrate(book, version)
         if upgraded:
             # others may read it again, and on Windows it can be copied
             connection.execute("detach book")

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import functools
 import re
 from importlib import resources
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import duckdb
 
@@ -14,11 +15,12 @@ if TYPE_CHECKING:
     from runlog.store.connection import Logbook
 
 
-def migrations() -> list[tuple[int, str, str]]:
+@functools.cache
+def migrations() -> tuple[tuple[int, str, str], ...]:
     """Return (number, file name, SQL) of every migration, in order."""
     folder = resources.files("runlog.store") / "migrations"
     files = sorted((item for item in folder.iterdir() if item.name.endswith(".sql")), key=lambda item: item.name)
-    return [(int(item.name[:4]), item.name, item.read_text("utf-8")) for item in files]
+    return tuple((int(item.name[:4]), item.name, item.read_text("utf-8")) for item in files)
 
 
 def _version(book: Logbook) -> int:
@@ -58,10 +60,9 @@ def is_behind(book: Logbook) -> bool:
     return _version(book) < len(migrations())
 
 
-def migrate(book: Logbook) -> None:
-    """Apply what is missing, each migration and its record in one transaction."""
+def migrate(book: Logbook, version: int) -> None:
+    """Apply what is missing since a version, each migration and its record in one transaction."""
     known = migrations()
-    version = schema_of(book)
     for number, name, sql in known[version:]:
         try:
             with book.transaction():
@@ -76,26 +77,22 @@ def migrate(book: Logbook) -> None:
             ) from None
 
 
+_IN_BOOK: Final = "select {} from system.main.{} database_name = 'book' order by 1"
+
+
 def strangers(book: Logbook) -> list[tuple[str, str]]:
     """Return (kind, name) of the macros, triggers and views in a file that are none of a logbook's.
 
     A macro can stand in for a function that a view uses, a trigger acts when rows are added, a view can say what was
     never stored.
     """
-    views = {name for _, _, sql in migrations() for name in re.findall(r"\bview book\.main\.(\w+)", sql)}
-    kinds = (
-        ("macro", "function_name", "functions", "not internal"),
-        ("trigger", "trigger_name", "triggers", "true"),
-        ("view", "view_name", "views", "not internal"),
-    )
-    return [
-        (kind, name)
-        for kind, column, source, own in kinds
-        for (name,) in book.rows(
-            f"select {column} from system.main.duckdb_{source}() where database_name = 'book' and {own} order by 1"
-        )
-        if kind != "view" or name not in views
-    ]
+    own = {name for _, _, sql in migrations() for name in re.findall(r"\bview book\.main\.(\w+)", sql)}
+    # DuckDB lists every function of its own for this, so the rest is asked meanwhile
+    macros = book.meanwhile(_IN_BOOK.format("function_name", "duckdb_functions() where not internal and"))
+    triggers = book.rows(_IN_BOOK.format("trigger_name", "duckdb_triggers() where"))
+    views = book.rows(_IN_BOOK.format("view_name", "duckdb_views() where not internal and"))
+    found = (("macro", macros()), ("trigger", triggers), ("view", [row for row in views if row[0] not in own]))
+    return [(kind, name) for kind, rows in found for (name,) in rows]
 
 
 def refuse_strangers(book: Logbook) -> None:

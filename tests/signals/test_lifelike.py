@@ -43,7 +43,7 @@ def test_errors_stay_within_the_stated_doubt(true_run, hertz, names):
     """Pitch and slip are one-sided, so the errors are too; their root mean square must still be about one sd."""
     rng = np.random.default_rng(21)
     scores, launches = [], []
-    for _ in range(8):
+    for _ in range(16):
         samples, truth = lifelike(true_run, rng, hertz)
         found = analyse({name: samples[name] for name in names}, true_run.setting)
         scores.append([(found.splits[feet][0] - time) / found.splits[feet][1] for feet, time in truth.items()])
