@@ -116,11 +116,12 @@ class Case:
 
 def gather(book: Logbook, name: str, key: RunKey | None = None) -> Case:
     """Return what is known of a car; with ``key`` the air and the other cars of that run's day only."""
-    told = facts.slips(book, name)
-    for logged in traces.runs_with_trace(book, name):
+    told, started = facts.slips(book, name), traces.started(book, name)
+    for logged in started:
         told.setdefault(logged, Slip(logged))
     tracks, sheets = facts.tracks(book), facts.sheets(book, name)
-    said = answers.gather(name, crew.said(book, None, "answer"))
+    spoken = crew.said(book, None, "answer", *USED)
+    said = answers.gather(name, [fact for fact in spoken if fact.what == "answer"])
     slips = {run: answers.taken(slip, said.effects(run)) for run, slip in sorted(told.items())}
     days = {(slip.key.date, slip.track) for slip in slips.values() if key in (None, slip.key)}
     return Case(
@@ -139,8 +140,8 @@ def gather(book: Logbook, name: str, key: RunKey | None = None) -> Case:
         after_midnight({slip.key: slip.time for slip in slips.values()}),
         said,
         _others(book, name, {date for date, _ in days}),
-        records_of(slips, crew.said(book, name, *USED)),
-        traces.started(book, name),
+        records_of(slips, [fact for fact in spoken if fact.what in USED and fact.car == name]),
+        started,
         traces.close_calls(book, name),
     )
 
