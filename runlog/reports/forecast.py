@@ -94,6 +94,7 @@ def _calibration(out: Console, part: dict[str, Any]) -> None:
         return
     out.print()
     made = table("split", "runs", "in 50 %", "in 90 %", "mean", "rms", "by tenths of the forecast")
+    made.padding = (0, 1, 0, 0)  # ten tenths leave no room for more
     for row in rows:
         inside = [f"{row[f'inside{pct}']} ({100 * row[f'share_inside{pct}']:.0f} %)" for pct in (50, 90)]
         errors = [number(row["mean_error_s"], 3, sign=True), number(row["rms_error_s"])]

@@ -22,6 +22,8 @@ _IN_UNIT: Final = {
     "stiffness": ("lb/in", 0), "peak_power_at": ("rpm", 0), "converter_stall": ("rpm", 0),
     "clutch_release": ("rpm", 0), "wind_speed": ("mph", 1), "shift_time": ("s", 3),
 }  # fmt: skip
+_SUFFIXES: Final = {"_ft": " ft", "_deg": "°"}
+"""of fields that hold their unit in their name: beams are called by their feet everywhere"""
 _NAMES: Final = {"race_mass": "race weight", "minimum_mass": "minimum weight", "front_share": "front weight"}
 
 
@@ -49,7 +51,10 @@ def said_name(what: str) -> str:
         return f"{feet} ft"
     if kind == "speeds":
         return f"speed at {feet} ft"
-    return _NAMES.get(what, what).replace("_", " ")
+    name = _NAMES.get(what, what)
+    for suffix in _SUFFIXES:
+        name = name.removesuffix(suffix)
+    return name.replace("_", " ")
 
 
 def value(what: str, found: Any, *, setting: bool = False) -> str:
@@ -86,6 +91,9 @@ def _number(what: str, found: float) -> str:
         return shown.altitude(found / FOOT)
     if field in _LENGTHS:
         return shown.length(found)
+    for suffix, unit in _SUFFIXES.items():
+        if field.endswith(suffix):
+            return f"{found:g}{unit}"
     if field in _IN_UNIT:
         unit, digits = _IN_UNIT[field]
         return amounts.amount(f"{unit_of(unit).from_si(found):.{digits}f}", unit)

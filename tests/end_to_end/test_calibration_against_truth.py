@@ -86,12 +86,12 @@ def test_a_spoiling_event_is_asked_about_only_where_the_slip_does_not_say_so(sea
     assert season_copy("show", "heron/2031-04-12/8", "--json").json()["questions"] == []
     with open_logbook(season_copy.folder / "demo.duckdb", read_only=True) as book:
         found = {str(key): value for key, value in results.findings(book, "heron").items()}
-    asked = proposals(found["heron/2031-04-12/8"]["events"], None, 400.0)
+    asked = proposals(found["heron/2031-04-12/8"]["events"], None, 400.0, 0.2794)
     assert len(asked) == 1
     assert "tyre shake" in asked[0].text
     assert "is the run spoiled?" in asked[0].text
     assert "inspect driveline and wheels first" in asked[0].text
-    assert proposals(found["heron/2031-04-12/8"]["events"], "car: tyre shake", 400.0) == ()
+    assert proposals(found["heron/2031-04-12/8"]["events"], "car: tyre shake", 400.0, 0.2794) == ()
 
 
 @pytest.mark.parametrize(("one", "two"), list(combinations(EARLY[:3] + LATE[:1], 2)))
