@@ -172,14 +172,14 @@ class SplitBasis:
 
 @dataclass(frozen=True)
 class Rises:
-    """What a launch is by each of the S shapes in which its push may have risen, (S,) each.
+    """What a launch is by each of the S shapes in which its push may have risen, S of each.
 
     ``likelihood`` of the samples up to a factor; the instant of first motion and its sd [s].
     """
 
-    likelihood: FloatArray
-    times: FloatArray
-    sds: FloatArray
+    likelihood: tuple[float, ...]
+    times: tuple[float, ...]
+    sds: tuple[float, ...]
 
 
 @dataclass(frozen=True)

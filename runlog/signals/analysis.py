@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from runlog.constants import FOOT
-from runlog.records import Samples, Shift, TraceFindings
+from runlog.records import Rises, Samples, Shift, TraceFindings
 from runlog.signals.calibration import Calibration, prior, split_opinion
 from runlog.signals.events import Lift, find_lift, peak_acceleration, peak_slip, shake_suspected
 from runlog.signals.happenings import Seen, happenings, in_order, launch_only
@@ -120,10 +120,17 @@ def _instants(launch: Launch) -> TraceFindings:
     return TraceFindings(
         launch_time=launch.time,
         launch_time_sd=launch.sd,
-        rises=None if launch.rises is None else replace(launch.rises, times=launch.rises.times - launch.time),
+        rises=_about(launch),
         release_time=None if launch.release is None else launch.release - launch.time,
         shaft_time=None if launch.shaft is None else launch.shaft - launch.time,
     )
+
+
+def _about(launch: Launch) -> Rises | None:
+    """Return the instants by each shape about the launch, as all else is told."""
+    if launch.rises is None:
+        return None
+    return replace(launch.rises, times=tuple(time - launch.time for time in launch.rises.times))
 
 
 def _peak(sources: Sources, launch: Launch, motion: Motion, span: Span) -> float | None:

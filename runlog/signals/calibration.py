@@ -82,7 +82,7 @@ class Calibration:
     misfit: float = 0.0
     """sum of squared standardised misfits of the slips so far, and how many figures they hold"""
     figures: int = 0
-    rises: FloatArray = field(default_factory=unknown)
+    rises: tuple[float, ...] = field(default_factory=unknown)
     """chances of the shapes in which the car's push rises (``signals.rises``); no slip is needed to learn them"""
 
     @property

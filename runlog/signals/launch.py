@@ -218,8 +218,8 @@ def find_launch(
         return Launch(time, sd, start, warnings, release, turns)
     resolution = 0.003**2 + (0.15 / rate(acceleration)) ** 2
     own = zip(push.times, np.sqrt(push.sds**2 + resolution), strict=True)
-    times, sds = np.array([_average([*instants, onset]) for onset in own]).T
-    rises = Rises(push.likelihood, times, sds)
+    times, sds = zip(*(_average([*instants, onset]) for onset in own), strict=True)
+    rises = Rises(tuple(push.likelihood.tolist()), times, sds)
     return Launch(*under(rises, unknown()), start, warnings, release, turns, rises)
 
 

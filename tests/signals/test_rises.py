@@ -12,12 +12,16 @@ from hypothesis.extra.numpy import arrays
 from scipy import optimize, stats
 
 from runlog.records import Rises, Samples
+from runlog.signals import onset
 from runlog.signals.launch import find_launch
-from runlog.signals.onset import SHAPES
-from runlog.signals.rises import CHANGED, UNUSUAL, after, of_launch, under, unknown
+from runlog.signals.rises import CHANGED, SHAPES, UNUSUAL, after, of_launch, under, unknown
 
 S = len(SHAPES)
 LIKELIHOODS = arrays(float, S, elements=st.floats(1e-6, 1.0))
+
+
+def test_every_shape_that_is_tried_has_a_name():
+    assert len(SHAPES) == len(onset.SHAPES)
 
 
 def every_history(likelihoods: list[np.ndarray]) -> np.ndarray:
@@ -53,7 +57,7 @@ def test_no_shape_is_ever_ruled_out():
     for _ in range(200):
         chances = after(chances, np.array([1.0, 0.0, 0.0, 0.0]))
     assert chances[0] > 0.9
-    assert of_launch(chances)[1:].min() >= UNUSUAL / S
+    assert min(of_launch(chances)[1:]) >= UNUSUAL / S
     for _ in range(3):
         chances = after(chances, np.array([0.01, 1.0, 0.01, 0.01]))
     assert np.argmax(chances) == 1

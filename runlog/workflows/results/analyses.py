@@ -47,7 +47,7 @@ def analysed(task: TraceTask) -> Findings:
         field.name: getattr(found, field.name) for field in dataclasses.fields(found) if field.name not in _NOT_PLAIN
     }
     plain["basis"] = calibrate.plain_basis(found.basis)
-    plain["rises"] = calibrate.plain_rises(found.rises)
+    plain["rises"] = None if found.rises is None else dataclasses.asdict(found.rises)
     plain["shifts"] = [dataclasses.asdict(shift) for shift in found.shifts]
     plain["alarms"] = [dataclasses.asdict(alarm) for alarm in found.alarms]
     plain["events"] = [dataclasses.asdict(event) for event in found.events]

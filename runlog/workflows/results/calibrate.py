@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from runlog.constants import FOOT
-from runlog.records import Rises, SplitBasis, TraceFindings
+from runlog.records import SplitBasis, TraceFindings
 from runlog.signals import rises
 from runlog.signals.calibration import (
     NAMES,
@@ -65,8 +65,8 @@ class Carrying:
         if basis is not None:
             limit = (counts_to_ft or 0) if slip.spoiled is None else 0
             after, learned = learn(basis, known, {feet: time for feet, time in slip.times.items() if feet <= limit})
-        if slip.spoiled is None and (launch := rises_of(found)) is not None:
-            after = replace(after, rises=rises.after(after.rises, launch.likelihood))
+        if slip.spoiled is None and found["rises"] is not None:
+            after = replace(after, rises=rises.after(after.rises, found["rises"]["likelihood"]))
         self._newest = self._of_tyres[tyres] = after
         return CalibrationRow(slip.key, tyres, learned, to_plain(known), to_plain(after))
 
@@ -113,7 +113,7 @@ def to_plain(known: Calibration) -> dict[str, Any]:
         "runs": known.runs,
         "misfit": known.misfit,
         "figures": known.figures,
-        "rises": known.rises.tolist(),
+        "rises": list(known.rises),
     }
 
 
@@ -125,19 +125,8 @@ def from_plain(plain: Mapping[str, Any]) -> Calibration:
         plain["runs"],
         plain["misfit"],
         plain["figures"],
-        np.array(plain["rises"]),
+        tuple(plain["rises"]),
     )
-
-
-def rises_of(found: Findings) -> Rises | None:
-    """Return a run's launch by each shape of its rise, about its launch by the trace alone; None without one."""
-    plain = found["rises"]
-    return None if plain is None else Rises(**{name: np.array(values) for name, values in plain.items()})
-
-
-def plain_rises(launch: Rises | None) -> dict[str, list[float]] | None:
-    """Return the same as plain values, exactly."""
-    return None if launch is None else {name: values.tolist() for name, values in vars(launch).items()}
 
 
 def basis_of(found: Findings) -> SplitBasis | None:

@@ -6,10 +6,8 @@ import math
 import re
 from typing import TYPE_CHECKING, Any, Final
 
-import numpy as np
-
+from runlog.records import Rises
 from runlog.signals.rises import of_launch, under
-from runlog.workflows.results.calibrate import rises_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -27,10 +25,9 @@ def with_earlier_launches(found: Findings, row: CalibrationRow | None) -> Findin
 
     A trace alone hardly tells the shape in which its push rose; the doubt of that is what earlier launches narrow.
     """
-    launch = rises_of(found)
-    if launch is None or row is None:
+    if found["rises"] is None or row is None:
         return found
-    moved, sd = under(launch, of_launch(np.array(row.known["rises"])))
+    moved, sd = under(Rises(**found["rises"]), of_launch(row.known["rises"]))
     before = found["launch_time_sd"] ** 2
     beam_sd = None if found["beam_time_sd"] is None else _doubt(found["beam_time_sd"] ** 2 - before, sd)
     timed = {name: None if found[name] is None else found[name] - moved for name in _TIMED}
