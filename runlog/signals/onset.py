@@ -3,8 +3,8 @@
 A push rises from nothing to its level within a tenth of a second or two: brake, clutch and tyre let go, and no two cars
 do so alike. So besides onset and length several shapes of the rise are tried, level and slope after it are least
 squares, and every choice counts by its likelihood under normal noise and flat priors: what the samples can't tell apart
-is in the doubt. A coarse grid of onsets with a straight rise finds
-where to look closely. Bounds and spreads are common practice, no source.
+is in the doubt. A coarse grid of onsets with a straight rise finds where to look closely. Bounds and spreads are common
+practice, no source.
 """
 
 from __future__ import annotations

@@ -3,7 +3,8 @@
 One launch hardly tells whether its push rose evenly, or softly at either end, and its instant moves by a hundredth of a
 second with that. But brake, clutch or converter and tyre let go alike each time, so earlier launches tell what this one
 does not: a hidden Markov chain over runs with the shape as its state (L. Rabiner, *Proceedings of the IEEE* 77, 1989,
-forward recursion; from memory). The two chances below are common practice, no source.
+forward recursion; from memory). The two chances below are common practice, no source. In plain Python: a run's page
+needs it, and comes up without numpy.
 """
 
 from __future__ import annotations

@@ -9,9 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
+from launching import RISES, launch_felt
 from scipy import optimize, stats
 
-from runlog.records import Rises, Samples
+from runlog.records import Rises
 from runlog.signals import onset
 from runlog.signals.launch import find_launch
 from runlog.signals.rises import CHANGED, SHAPES, UNUSUAL, after, of_launch, under, unknown
@@ -77,23 +78,6 @@ def test_instant_and_doubt_are_the_quantiles_of_the_mixture(likelihood, chances,
     assert sd * 2 * stats.norm.ppf(0.95) == pytest.approx(quantile[2] - quantile[0], rel=1e-3, abs=1e-5)
 
 
-RISING = {
-    "straight": lambda u: u,
-    "soft at both ends": lambda u: 0.5 * (1.0 - np.cos(np.pi * u)),
-    "slow at first": lambda u: u**2,
-    "slow at last": lambda u: u * (2.0 - u),
-    "overshoot": lambda u: u * (1.0 + 0.25 * np.exp(-(((u - 1.3) / 0.35) ** 2))),
-}
-
-
-def launched(shape: str, rng: np.random.Generator) -> Rises:
-    """A launch at 0 that rises in 0.06 to 0.22 s, by an accelerometer at 100 Hz with noise and vibration."""
-    at = np.arange(-4.0, 3.0, 0.01) + rng.uniform(0, 0.01)
-    push = rng.uniform(10, 20) * RISING[shape](np.clip(at / rng.uniform(0.06, 0.22), 0.0, 1.0))
-    shake = rng.uniform(0.5, 1.5) * np.sin(2 * np.pi * rng.uniform(62, 88) * at)
-    return find_launch(Samples(at, push + shake + rng.normal(0, 0.4, at.size)), None, None, None).rises
-
-
 @pytest.mark.slow
 def test_launches_of_a_car_that_was_launched_before_are_found_better_than_its_first():
     """Every car keeps its shape, one of which isn't tried by the fit; each launch's length and level are its own.
@@ -102,12 +86,12 @@ def test_launches_of_a_car_that_was_launched_before_are_found_better_than_its_fi
     launches, with 96 to 98 % inside the 90 % interval.
     """
     first, seventh, inside = [], [], []
-    for n, shape in enumerate(RISING):
+    for n, shape in enumerate(RISES):
         rng = np.random.default_rng([2032, n])
         for _ in range(16):
             chances = unknown()
             for number in range(8):
-                rises = launched(shape, rng)
+                rises = find_launch(launch_felt(shape, rng), None, None, None).rises
                 middle, sd = under(rises, of_launch(chances))
                 if number == 0:
                     first.append(middle)
